@@ -1,0 +1,40 @@
+// The trade's words for how the bow is used, as codes; take/words.hpp has the words.
+#pragma once
+
+#include <cstdint>
+
+namespace bowarm {
+
+enum class Technique : std::uint8_t {
+    detache,
+    legato,
+    portato,
+    martele,
+    marcato,
+    staccato,
+    spiccato,
+    sautille,
+    ricochet,
+    hooked,
+    tremolo,
+    col_legno_battuto,
+    col_legno_tratto,
+    pizzicato,
+    snap_pizzicato,
+    harmonic,
+};
+inline constexpr int technique_count = 16;
+
+constexpr bool is_plucked(Technique t) { return t == Technique::pizzicato || t == Technique::snap_pizzicato; }
+// The bow leaves the string after each note.
+constexpr bool is_off_string(Technique t)
+{
+    return t == Technique::spiccato || t == Technique::sautille || t == Technique::ricochet || t == Technique::col_legno_battuto;
+}
+
+// Down: from frog to tip. Up: from tip to frog.
+enum class Direction : std::uint8_t { down, up };
+constexpr Direction opposite(Direction d) { return d == Direction::down ? Direction::up : Direction::down; }
+constexpr double sign(Direction d) { return d == Direction::down ? 1.0 : -1.0; }
+
+} // namespace bowarm

@@ -1,0 +1,57 @@
+// Which keys, pedals and controllers the person uses, and for what.
+//   Filled by the configuration before the player is built; constant afterwards.
+#pragma once
+
+#include "base/fixed_vector.hpp"
+#include "base/technique.hpp"
+#include "midi/message.hpp"
+
+#include <array>
+#include <cstdint>
+#include <optional>
+
+namespace bowarm {
+
+enum class ActionKind : std::uint8_t {
+    none,
+    select_technique, // held until another choice or read_technique
+    read_technique,   // read the technique from the playing again
+    bypass,           // a key toggles; a controller is on at 64 and above (MIDI 1.0: switches)
+    panic,
+    same_bow,         // while held: no change of direction
+    next_down,
+    next_up,
+    next_retake,
+};
+struct Action {
+    ActionKind kind{ActionKind::none};
+    Technique technique{Technique::detache};
+};
+
+// A controller whose value in [low, high] means the action (for switches: 64..127).
+struct ControllerAction {
+    Midi7 number;
+    Midi7 low;
+    Midi7 high;
+    Action action;
+};
+
+enum class PersonController : std::uint8_t { none, control_change, channel_pressure };
+struct PersonControl {
+    PersonController kind{PersonController::none};
+    Midi7 number;
+};
+
+enum class SustainMeaning : std::uint8_t { same_bow, ignore, pass };
+
+struct Controls {
+    PersonControl loudness;      // wanted loudness, 0..127 -> 0..1; a breath controller is control change 2
+    PersonControl contact_point; // 0 at the fingerboard, 64 ordinary, 127 at the bridge
+    PersonControl amount;        // how far the arm's curves and automatic choices go, 0..127 -> 0..1
+    SustainMeaning sustain{SustainMeaning::same_bow};
+    std::array<Action, 128> keys{};  // control keys: they do something instead of sounding
+    FixedVector<ControllerAction, 64> controllers;
+    std::optional<Channel> channel;  // only this channel is listened to; all when empty
+};
+
+} // namespace bowarm

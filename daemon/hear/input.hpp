@@ -1,0 +1,73 @@
+// Everything that can change a player, with the moment it happened.
+//   thread   plain data.  Real-time safe: yes.
+#pragma once
+
+#include "base/technique.hpp"
+#include "base/time.hpp"
+#include "midi/message.hpp"
+
+#include <array>
+#include <cstdint>
+
+namespace bowarm {
+
+// Which input it came from: keyboards and boxes are numbered from 0 in the order of the configuration.
+struct Source {
+    std::uint8_t number{0};
+    constexpr bool operator==(const Source&) const = default;
+};
+inline constexpr Source source_service{254}; // the socket, the operating system
+inline constexpr Source source_file{255};    // tempo and meter of the file being played
+
+enum class InputKind : std::uint8_t {
+    midi,      // data[0..size-1]: one whole message; data[7]: its size
+    tempo,     // data[0..2]: microseconds per quarter note, high byte first
+    meter,     // data[0]: beats in the bar; data[1]: the beat as a power of two (2 = quarter); a bar begins now
+    command,   // data[0]: Command; data[1]: its argument
+    port_lost, // the source is gone: its keys are released
+    port_back,
+    gap,       // events of the source were lost: its keys are released
+};
+
+enum class Command : std::uint8_t {
+    panic,            // silence now, whatever the keys say
+    bypass_on,        // between strokes
+    bypass_off,
+    select_technique, // argument: Technique
+    read_technique,   // back to reading the technique from the playing
+    amount,           // argument: 0..127, how far the curves and the automatic choices go
+    next_down,
+    next_up,
+    next_retake,
+    same_bow_on,
+    same_bow_off,
+    target_unknown,   // the output came back: nothing is known of the state the target is in
+};
+
+struct Input {
+    Time at;
+    Source source;
+    InputKind kind{InputKind::midi};
+    std::array<std::uint8_t, 8> data{};
+};
+
+constexpr Input midi_input(Time at, Source source, const Message& m)
+{
+    return {at, source, InputKind::midi, {m.bytes[0], m.bytes[1], m.bytes[2], 0, 0, 0, 0, m.size}};
+}
+constexpr Input command_input(Time at, Command command, std::uint8_t argument = 0)
+{
+    return {at, source_service, InputKind::command, {static_cast<std::uint8_t>(command), argument}};
+}
+constexpr Input tempo_input(Time at, std::uint32_t microseconds_per_quarter)
+{
+    return {at, source_file, InputKind::tempo,
+            {static_cast<std::uint8_t>(microseconds_per_quarter >> 16 & 0xFF), static_cast<std::uint8_t>(microseconds_per_quarter >> 8 & 0xFF),
+             static_cast<std::uint8_t>(microseconds_per_quarter & 0xFF)}};
+}
+constexpr Input meter_input(Time at, std::uint8_t beats, std::uint8_t beat_as_power_of_two)
+{
+    return {at, source_file, InputKind::meter, {beats, beat_as_power_of_two}};
+}
+
+} // namespace bowarm

@@ -1,0 +1,111 @@
+// What a player decided and what happened, as codes and numbers; take/ and status/ put them into words.
+//   thread   plain data.  Real-time safe: yes.
+#pragma once
+
+#include "base/quantity.hpp"
+#include "base/technique.hpp"
+#include "base/time.hpp"
+
+#include <array>
+#include <cstdint>
+
+namespace bowarm {
+
+enum class FactKind : std::uint8_t {
+    note_began,   // note, stroke, pitch, velocity, technique, string, flags
+    part_ended,   // a stretch of one note on one stroke: began, at, note, stroke, direction, hair, motion
+    note_ended,   // note; at = when it stops sounding at the target
+    stroke_began, // stroke, direction, technique, hair_from, flags, reasons
+    stroke_ended, // stroke, direction, technique, began, at, hair_from, hair_to, motion
+    warning,      // warning, note, stroke, number
+    repaired,     // note: a wrong choice was mended at the target
+    unmended,     // note: a wrong choice stayed wrong
+    bypassed,     // the arm is out
+    rejoined,     // the arm is back in
+};
+
+enum class Warning : std::uint8_t {
+    none,
+    hair_runs_out,          // the bow changed inside a note or slur; number: seconds the note had lasted
+    retake_has_no_time,     // number: seconds short
+    loudness_out_of_reach,  // number: loudness asked, 0..1
+    out_of_range,           // the note is outside the instrument
+    not_playable_together,  // notes need one string
+    off_string_too_slow,    // number: notes a second
+    off_string_too_fast,
+    off_string_too_loud,
+    too_many_notes,         // more keys than the engine holds; the newest was left out
+    technique_missing,      // the target has neither the technique nor a fallback
+    changes_too_frequent,   // number: bow changes a second
+    tremolo_too_long,       // number: seconds
+};
+
+// The terms that decided a stroke's direction, the strongest first.
+enum class Reason : std::uint8_t {
+    none,
+    first_stroke,
+    alternates,
+    slurred,
+    same_bow_wish,
+    down_wish,
+    up_wish,
+    retake_wish,
+    strong_beat,
+    pickup,
+    hair_left,
+    after_rest,
+    accent,
+    chord,
+    hooked,
+    hair_ran_out,
+    crescendo,
+    repeats_figure,
+    off_the_string,
+    long_last_note,
+};
+
+enum class ForceVerdict : std::uint8_t { not_judged, inside, below, above };
+
+// Time-weighted over the stretch, taken on the curve grid.
+struct MotionMeans {
+    MetresPerSecond speed, speed_low, speed_high;
+    Newtons force, force_low, force_high;
+    Beta beta, beta_low, beta_high;
+    ForceVerdict verdict{ForceVerdict::not_judged}; // the worst that held for a tenth of the stretch or more
+    double share_outside{0};                        // of the judged time, 0..1
+};
+
+struct BarPlace {
+    std::int32_t bar{0};  // from 1; 0: unknown
+    double beat{0};       // from 1, in beats of the meter
+    double confidence{0}; // 0..1
+};
+
+inline constexpr std::uint32_t no_number = 0xFFFFFFFF;
+inline constexpr std::uint8_t no_string = 0xFF;
+
+struct Fact {
+    Time at;
+    FactKind kind{FactKind::note_began};
+    Technique technique{Technique::detache};
+    Direction direction{Direction::down};
+    Warning warning{Warning::none};
+    std::uint8_t pitch{0};
+    std::uint8_t velocity{0};
+    std::uint8_t string{no_string}; // index from the lowest
+    bool plucked{false};
+    bool retake{false};
+    bool hooked{false};
+    bool slurred{false};
+    bool forced{false};             // stroke_began: the hair had run out
+    std::array<Reason, 3> reasons{};
+    std::uint32_t note{no_number};  // order of note-ons heard, from 0
+    std::uint32_t stroke{no_number};
+    Time began;
+    HairFraction hair_from, hair_to;
+    MotionMeans motion;
+    BarPlace place;
+    double number{0};
+};
+
+} // namespace bowarm

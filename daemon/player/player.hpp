@@ -1,0 +1,119 @@
+// The engine: one bow arm with one instrument, joined from hear, phrase, bow, stroke and target.
+//   in       inputs stamped with logical time; stamps never run backwards
+//   out      messages, curves and facts through the Sink, all at the logical time of their cause
+//   thread   one at a time; the engine thread owns it
+//   Real-time safe: on, next_wake, wake and read never allocate, lock, log, or touch a clock.
+//   Errors   none: odd input becomes a Warning fact.
+//   Every input stamped t is to be applied after every wake due at or before t: use advance().
+#pragma once
+
+#include "bow/instrument.hpp"
+#include "hear/controls.hpp"
+#include "hear/input.hpp"
+#include "player/fact.hpp"
+#include "target/target_spec.hpp"
+
+#include <array>
+#include <cstdint>
+#include <memory>
+#include <span>
+
+namespace bowarm {
+
+// Where a player's output goes.  Called on the player's thread; must not block, throw or allocate when live.
+class Sink {
+public:
+    // Sent together and in this order, never split: switch, first controller values, note.  At most bundle_limit messages.
+    virtual void bundle(Time at, std::span<const Message> messages) noexcept = 0;
+    // A moving value; where the wire is slow only the newest of a controller need be sent.
+    virtual void curve(Time at, Controller controller, int value) noexcept = 0;
+    virtual void fact(const Fact& fact) noexcept = 0;
+
+protected:
+    Sink() = default;
+    Sink(const Sink&) = default;
+    Sink& operator=(const Sink&) = default;
+    ~Sink() = default;
+};
+inline constexpr std::size_t bundle_limit = 24;
+
+enum class OutOfRange : std::uint8_t { pass, drop, octave };
+
+// What a configuration says of one player.
+struct PlayerConfig {
+    Instrument instrument;
+    TargetSpec target;
+    Controls controls;
+    Seconds chord_window{0.030};     // keys nearer than this join one stroke
+    Seconds lift_after{0.25};        // a rest this long lets the bow be lifted and set down anew
+    Loudness softer_limit{0};        // reserved: lowest loudness the arm may soften to
+    bool soften_when_out_of_reach{false};
+    OutOfRange out_of_range{OutOfRange::pass};
+    double tempo{0};                 // quarter notes a minute when nothing else tells; 0: unknown
+    std::uint8_t meter_beats{0};     // 0: unknown
+    std::uint8_t meter_unit{2};      // the beat as a power of two
+    std::array<char, 32> name{};
+};
+
+// The state of a player at one moment.
+struct Snapshot {
+    Time at;
+    std::array<char, 32> name{};
+    std::array<char, 24> instrument{};
+    std::array<char, 48> target{};
+    bool bypassed{false};
+    bool sounding{false};
+    bool on_string{false};
+    bool technique_chosen{false};   // by the person; false: read from the playing
+    Technique technique{Technique::detache};
+    Direction direction{Direction::down};
+    std::uint8_t string{no_string};
+    std::uint8_t string_key{0};     // of the open string
+    std::uint8_t pitch{0};          // of the newest sounding note
+    std::uint8_t sounding_notes{0};
+    HairFraction hair;
+    MetresPerSecond speed;          // magnitude
+    Newtons force, force_low, force_high; // now, and its limits now
+    Beta beta;
+    Loudness loudness;              // wanted
+    double amount{1};
+    Seconds hair_left;              // at the present speed, in the present direction
+    BarPlace place;
+    std::array<Reason, 3> reasons{}; // of the last stroke
+    bool last_retake{false};
+    std::uint32_t strokes{0}, notes{0}, retakes{0}, forced_changes{0}, repairs{0}, unmended{0}, warnings{0};
+    struct Warned {
+        Time at;
+        Warning warning{Warning::none};
+        BarPlace place;
+    };
+    std::array<Warned, 3> last_warnings{}; // newest first
+};
+static_assert(sizeof(Snapshot) <= 512);
+
+class Player {
+public:
+    explicit Player(const PlayerConfig& config); // allocates; the only thing that does
+    ~Player();
+    Player(Player&&) noexcept;
+    Player& operator=(Player&&) noexcept;
+
+    void on(const Input& input, Sink& sink) noexcept;
+    // Time::never() when nothing is pending.
+    Time next_wake() const noexcept;
+    // Does what is due at next_wake(); takes no logical time.
+    void wake(Sink& sink) noexcept;
+    void read(Snapshot& snapshot) const noexcept;
+
+private:
+    class Engine;
+    std::unique_ptr<Engine> engine_;
+};
+
+// Brings the player to t: every wake due at or before it, in order.
+inline void advance(Player& player, Time t, Sink& sink) noexcept
+{
+    while (player.next_wake() <= t && player.next_wake() != Time::never()) player.wake(sink);
+}
+
+} // namespace bowarm

@@ -1,0 +1,84 @@
+// JSON-RPC 2.0 over a Unix-domain socket, one message a line; protocol in PROTOCOL.md.
+//   thread   the service thread that runs the io_context.  Real-time safe: no.
+//   A slow or silent client costs a bounded amount of memory and never a moment of the engine.
+#pragma once
+
+#include "hear/input.hpp"
+#include "player/player.hpp"
+
+#include <boost/asio/io_context.hpp>
+#include <cstddef>
+#include <exception>
+#include <cstdint>
+#include <filesystem>
+#include <memory>
+#include <string>
+#include <vector>
+
+namespace bowarm {
+
+// What the running service says of itself.
+struct PortState {
+    std::string role;        // "in", "out"
+    std::string name;        // as configured
+    std::string state;       // "open", "waiting", "lost", "stalled"
+    std::vector<std::string> connected; // names of what it is connected to
+    std::uint64_t messages{0};
+    std::uint64_t dropped{0};
+};
+struct ServiceState {
+    std::string midi_system; // "jack", "alsa", "none", ...
+    std::string version;
+    double running_s{0};
+    std::string take_folder; // empty: takes are not kept
+    std::string take_problem; // empty: none
+    std::vector<PortState> ports;
+    std::uint64_t inputs{0}, lost_inputs{0};
+    std::int64_t latest_wake_ns{0}; // how late the engine's worst wake was
+};
+
+// The service as the status room sees it; every call comes on the service thread.
+class StatusSource {
+public:
+    virtual ~StatusSource() = default;
+    virtual std::size_t player_count() const = 0;
+    virtual Snapshot snapshot(std::size_t player) = 0;
+    virtual ServiceState service() = 0;
+    // False: the engine's command queue is full.
+    virtual bool command(Command command, std::uint8_t argument) = 0;
+};
+
+struct StatusOptions {
+    std::filesystem::path socket; // at most 107 bytes
+    std::size_t clients_at_most{16};
+};
+
+// Binds in the constructor.  Throws SocketInUse when a living daemon has the path, std::system_error for the rest;
+// a socket left by a dead daemon is taken over.
+class StatusServer {
+public:
+    StatusServer(boost::asio::io_context& io, const StatusOptions& options, StatusSource& source);
+    ~StatusServer(); // closes the clients; unlinks the socket when it is still ours
+    StatusServer(const StatusServer&) = delete;
+    StatusServer& operator=(const StatusServer&) = delete;
+
+private:
+    class Server;
+    std::shared_ptr<Server> server_;
+};
+
+class SocketInUse : public std::exception {
+public:
+    explicit SocketInUse(std::string path) : path_(std::move(path)) {}
+    const char* what() const noexcept override { return path_.c_str(); }
+
+private:
+    std::string path_;
+};
+
+// One request line in, one answer line out (without LF; empty for notifications).  Pure but for the source.
+std::string answer_line(const std::string& line, StatusSource& source);
+// A snapshot as the JSON object that status and subscribe give.
+std::string snapshot_json(const Snapshot& snapshot);
+
+} // namespace bowarm

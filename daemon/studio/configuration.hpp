@@ -1,0 +1,69 @@
+// The configuration file, the instruments and the targets it names, read and checked.
+//   thread   any.  Real-time safe: no.
+//   Errors   every problem at once, each with its place and a remedy; nothing is thrown for bad text.
+#pragma once
+
+#include "player/player.hpp"
+
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+namespace bowarm {
+
+struct Problem {
+    std::string where;  // file:line:column, or the file alone
+    std::string what;
+    std::string remedy;
+    bool missing_file{false};
+    std::string line() const { return where + ": " + what + (remedy.empty() ? "" : "; " + remedy); }
+};
+
+struct InputSettings {
+    std::string name;                     // of our port, ASCII
+    bool virtual_port{true};              // others may connect to it
+    std::vector<std::string> connect;     // parts of names, "\"whole names\"", globs with *
+    bool optional{true};                  // false: the service ends (69) when nothing matches at start
+};
+struct OutputSettings {
+    std::string name;
+    bool virtual_port{true};
+    std::vector<std::string> connect;
+    bool optional{true};
+};
+struct MidiSettings {
+    std::string system{"auto"};           // auto, jack, alsa, none, and what else RtMidi was compiled with
+    std::string client{"bowarm"};
+    std::vector<InputSettings> inputs;
+    OutputSettings output;
+};
+struct TakeSettings {
+    bool keep{true};
+    std::filesystem::path folder;         // empty: $XDG_STATE_HOME/bowarm/takes
+    Seconds silence{20};                  // a take ends after this long without a note
+};
+struct Settings {
+    std::filesystem::path file;           // the configuration that was read
+    MidiSettings midi;
+    PlayerConfig player;
+    TakeSettings take;
+    std::filesystem::path socket;         // empty: $XDG_RUNTIME_DIR/bowarm/status.sock
+    std::string log_level{"info"};
+};
+
+struct Overrides {
+    std::optional<std::string> instrument; // a name in instruments/, or a path to a .toml file
+    std::optional<std::string> target;     // a name in targets/, or a path to a .toml file
+};
+
+using Loaded = std::variant<Settings, std::vector<Problem>>;
+
+// Instruments and targets are looked for beside the configuration file (instruments/, targets/), then in the data folder.
+Loaded load_configuration(const std::filesystem::path& file, const Overrides& overrides);
+
+// --config, else $XDG_CONFIG_HOME/bowarm/bowarm.toml, else the packaged default.
+std::filesystem::path configuration_path(const std::optional<std::string>& asked);
+
+} // namespace bowarm

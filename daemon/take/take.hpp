@@ -1,0 +1,63 @@
+// What was played and what was sent, gathered for the files that a composer keeps.
+//   thread   one at a time (the take writer, or the caller of replay).  Real-time safe: no, it allocates.
+//   Errors   files: std::system_error with the path; nothing half written is left behind.
+#pragma once
+
+#include "hear/input.hpp"
+#include "player/player.hpp"
+
+#include <cstdint>
+#include <filesystem>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace bowarm {
+
+struct SentMessage {
+    Time at;
+    Message message;
+};
+
+// Gathers a performance: every input, every message sent, every fact.
+class Recorder final : public Sink {
+public:
+    void input(const Input& input);
+    void bundle(Time at, std::span<const Message> messages) noexcept override;
+    void curve(Time at, Controller controller, int value) noexcept override;
+    void fact(const Fact& fact) noexcept override;
+
+    const std::vector<Input>& inputs() const { return inputs_; }
+    const std::vector<SentMessage>& sent() const { return sent_; }
+    const std::vector<Fact>& facts() const { return facts_; }
+    bool empty() const { return inputs_.empty() && facts_.empty(); }
+    void clear();
+
+private:
+    std::vector<Input> inputs_;
+    std::vector<SentMessage> sent_;
+    std::vector<Fact> facts_;
+};
+
+// The messages of one curve value; control_change_14 gives the high half, then the low (MIDI 1.0, controller numbers).
+std::vector<Message> curve_messages(Controller controller, int value);
+
+struct ReportHead {
+    std::string_view instrument;
+    std::string_view target;
+    std::string_view mode; // "live" or "hindsight"
+    std::span<const StringData> strings; // for their names in the report
+};
+// The report of design: format "bowarm-report", version 1; one JSON text, LF at its end.
+std::string report_json(const Recorder& take, const ReportHead& head);
+
+// A Standard MIDI File of what was sent: format 1, tempo and meter as heard, 960 ticks a quarter.
+std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take);
+// The same of what was played.
+std::vector<std::uint8_t> played_as_midi_file(const Recorder& take);
+
+// Whole or not at all: a temporary beside it, fsync, rename.  Throws std::system_error.
+void write_whole_file(const std::filesystem::path& path, std::span<const std::uint8_t> bytes);
+
+} // namespace bowarm
