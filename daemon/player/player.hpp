@@ -35,7 +35,6 @@ protected:
     Sink& operator=(const Sink&) = default;
     ~Sink() = default;
 };
-inline constexpr std::size_t bundle_limit = 24;
 
 enum class OutOfRange : std::uint8_t { pass, drop, octave };
 
@@ -91,6 +90,8 @@ struct Snapshot {
 };
 static_assert(sizeof(Snapshot) <= 512);
 
+class Engine;
+
 class Player {
 public:
     explicit Player(const PlayerConfig& config); // allocates; the only thing that does
@@ -106,7 +107,6 @@ public:
     void read(Snapshot& snapshot) const noexcept;
 
 private:
-    class Engine;
     std::unique_ptr<Engine> engine_;
 };
 

@@ -8,10 +8,14 @@
 #include "midi/message.hpp"
 
 #include <array>
+#include <cstddef>
 #include <cstdint>
 #include <optional>
 
 namespace bowarm {
+
+// The most messages that are ever sent as one: 4 for the switch, 24 for twelve curves of 14 bits, the rest for notes.
+inline constexpr std::size_t bundle_limit = 48;
 
 enum class SwitchKind : std::uint8_t { none, keyswitch_latching, keyswitch_held, program, controller, channel };
 struct Switch {

@@ -1,0 +1,13 @@
+// The room of the bow: notes with meaning in, strokes out.
+//   plan.hpp         speed, force and contact point for a loudness
+//   choice.hpp       down or up, and from where
+//   fingerboard.hpp  the string
+//   force_limits.hpp Schelleng's limits
+//   Units in the types; hair positions 0 frog .. 1 tip.  thread: the player's.  Real-time safe: yes.
+#pragma once
+
+#include "bow/choice.hpp"
+#include "bow/fingerboard.hpp"
+#include "bow/force_limits.hpp"
+#include "bow/instrument.hpp"
+#include "bow/plan.hpp"

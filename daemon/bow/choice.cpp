@@ -1,0 +1,156 @@
+#include "bow/choice.hpp"
+
+#include "base/arithmetic.hpp"
+
+namespace bowarm {
+namespace {
+
+constexpr std::size_t term_count = static_cast<std::size_t>(Term::count);
+
+struct Costs {
+    // Separate strokes alternate (L. Mozart 1756 ch. 4; Galamian 1962; from memory).
+    double same_direction = 3.0;
+    // After a rest long enough to lift, nothing obliges the bow to go on (E. A. H. Green 1990, from memory).
+    double same_direction_after_rest = 0.9;
+    // The strong beat takes a down-bow when nothing else is asked (K. W. Gehrkens, Essentials in Conducting, 1919).
+    double up_on_strong_beat = 0.9;
+    double up_on_strong_beat_after_rest = 3.0;
+    // A phrase that starts on a weak beat starts up-bow (K. W. Gehrkens 1919).
+    double down_on_weak_start = 2.0;
+    // Enough hair for the expected length; the scale is our own.
+    double hair_short = 6.0;
+    // An accent is a down-bow near the frog (string-class textbook: accents).
+    double accent_up = 0.8;
+    // Forte chords are down-bows (string-class textbook: chords).
+    double chord_up = 2.2;
+    // A lift is made for a reason; the scale is our own.
+    double retake = 1.0;
+    double retake_distance = 0.5;
+    // The person's word is law.
+    double against_wish = 1000;
+    // Nobody can bow past the end of the hair.
+    double no_room = 100000;
+};
+constexpr Costs costs;
+
+constexpr double heavy_accent = 1.25;
+constexpr Loudness heavy_loudness{0.75};
+constexpr double strong = 0.75;      // beat weight from which a beat counts as strong
+constexpr double near_the_end = 0.9; // share of the expected stroke that has to fit
+
+struct Candidate {
+    Direction direction;
+    bool retake;
+    HairFraction from;
+    std::array<double, term_count> cost{};
+    double total() const
+    {
+        double sum = 0;
+        for (double c : cost) sum += c;
+        return sum;
+    }
+    double& operator[](Term t) { return cost[static_cast<std::size_t>(t)]; }
+};
+
+bool is_heavy(const ChoiceNeeds& n) { return n.accent >= heavy_accent || n.loudness >= heavy_loudness; }
+
+double distance(HairFraction a, HairFraction b) { return a < b ? b.value - a.value : a.value - b.value; }
+
+// 0: the stroke fits at the speed it would like; 1: not even at the slowest it can bear.
+double hair_shortage(const Instrument& instrument, const ChoiceNeeds& n, Direction d, HairFraction from)
+{
+    const HairFraction left = d == Direction::down ? HairFraction{1} - from : from;
+    const double liked = n.speed * n.expected / instrument.hair;
+    const double least = n.slowest * n.expected / instrument.hair * near_the_end;
+    if (left.value >= liked) return 0;
+    if (left.value <= least) return 1 + (least - left.value);
+    return 0.5 * (liked - left.value) / (liked - least);
+}
+
+void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
+{
+    const bool rested = n.first || n.gap >= n.lift_after;
+    if (!n.first && c.direction == n.last) c[Term::alternation] = rested ? costs.same_direction_after_rest : costs.same_direction;
+    if (n.beat.confidence > 0 && n.beat.weight >= strong && c.direction == Direction::up)
+        c[Term::strong_beat] = n.beat.confidence * (rested ? costs.up_on_strong_beat_after_rest : costs.up_on_strong_beat);
+    if (rested && n.beat.confidence > 0 && n.beat.weight < strong && c.direction == Direction::down)
+        c[Term::pickup] = n.beat.confidence * costs.down_on_weak_start * (1 - n.beat.weight);
+    const HairFraction ahead = c.direction == Direction::down ? HairFraction{1} - c.from : c.from;
+    if (ahead < n.room_needed) c[Term::hair] += costs.no_room;
+    c[Term::hair] += costs.hair_short * hair_shortage(instrument, n, c.direction, c.from);
+    if (n.accent >= heavy_accent && c.direction == Direction::up) c[Term::accent] = costs.accent_up;
+    if (n.chord && c.direction == Direction::up) c[Term::chord] = costs.chord_up;
+    if (c.retake && !n.first) c[Term::retake_effort] = costs.retake + costs.retake_distance * distance(c.from, n.place);
+    if (n.same_bow && c.direction != n.last) c[Term::same_bow] = costs.against_wish;
+    if (n.wish && c.direction != *n.wish) c[Term::wish] = costs.against_wish;
+    if (n.retake_wish && !c.retake) c[Term::wish] += costs.against_wish / 2;
+}
+
+// The terms by which the winner beat the best candidate of the other direction, the strongest first.
+std::array<Term, 3> deciding(const Candidate& winner, const Candidate& other)
+{
+    std::array<double, term_count> gain{};
+    for (std::size_t i = 0; i < term_count; ++i) gain[i] = other.cost[i] - winner.cost[i];
+    std::array<Term, 3> terms{Term::count, Term::count, Term::count};
+    for (Term& t : terms) {
+        std::size_t best = term_count;
+        for (std::size_t i = 0; i < term_count; ++i)
+            if (gain[i] > 0.05 && (best == term_count || gain[i] > gain[best])) best = i;
+        if (best == term_count) break;
+        t = static_cast<Term>(best);
+        gain[best] = 0;
+    }
+    return terms;
+}
+
+} // namespace
+
+Seconds retake_time(const Instrument& instrument, HairFraction distance) noexcept
+{
+    const double u = (distance.value - 1.0 / 3.0) / (2.0 / 3.0);
+    return Seconds{between(instrument.retake_short.value, instrument.retake_whole.value, u < 0 ? 0 : u)};
+}
+
+HairFraction starting_place(Direction direction, Technique technique, bool heavy) noexcept
+{
+    if (is_off_string(technique)) return HairFraction{0.33};
+    if (technique == Technique::tremolo) return HairFraction{heavy ? 0.6 : 0.8};
+    if (direction == Direction::down) return HairFraction{heavy ? 0.05 : 0.12};
+    return HairFraction{heavy ? 0.6 : 0.9};
+}
+
+Choice choose(const Instrument& instrument, const ChoiceNeeds& n) noexcept
+{
+    FixedVector<Candidate, 4> candidates;
+    const bool rested = n.gap >= n.lift_after;
+    const bool may_lift = n.first || n.retake_wish || (n.automatic && rested);
+    Choice choice;
+    Seconds nearest_miss{0};
+    for (const Direction d : {Direction::down, Direction::up}) {
+        if (!n.first) candidates.push_back({d, false, n.place, {}});
+        if (!may_lift) continue;
+        const HairFraction from = starting_place(d, n.technique, is_heavy(n));
+        const Seconds needed = n.first ? Seconds{0} : retake_time(instrument, HairFraction{distance(from, n.place)});
+        if (n.first || needed <= n.gap) {
+            candidates.push_back({d, true, from, {}});
+        } else if (nearest_miss == Seconds{0} || needed - n.gap < nearest_miss) {
+            nearest_miss = needed - n.gap;
+        }
+    }
+    for (Candidate& c : candidates) judge(instrument, n, c);
+    const Candidate* best = &candidates[0];
+    for (const Candidate& c : candidates)
+        if (c.total() < best->total()) best = &c;
+    const Candidate* other = nullptr;
+    for (const Candidate& c : candidates)
+        if (c.direction != best->direction && (other == nullptr || c.total() < other->total())) other = &c;
+    choice.direction = best->direction;
+    choice.retake = best->retake && !n.first;
+    choice.hooked = !n.first && !best->retake && best->direction == n.last;
+    choice.from = best->from;
+    if (other != nullptr) choice.decided = deciding(*best, *other);
+    if (n.retake_wish && !best->retake) choice.retake_short = nearest_miss;
+    return choice;
+}
+
+} // namespace bowarm

@@ -1,0 +1,69 @@
+// Where the bow goes next: down or up, from where it is or set down anew.
+//   One table of costs; the cheapest candidate wins, ties go to the earlier one (down before up, stay before retake).
+//   in       what is known at the onset, and what is expected
+//   out      direction, retake, where the stroke begins, and the terms that decided
+//   thread   any, pure.  Real-time safe: yes.
+//   Errors   a retake asked for that does not fit in the rest is not made; Choice::retake_short says by how much.
+#pragma once
+
+#include "base/technique.hpp"
+#include "bow/instrument.hpp"
+#include "phrase/meter.hpp"
+
+#include <array>
+#include <optional>
+
+namespace bowarm {
+
+// A term of the cost table; what it costs and which practice it stands for is in choice.cpp.
+enum class Term : std::uint8_t {
+    alternation,
+    strong_beat,
+    pickup,
+    hair,
+    accent,
+    chord,
+    retake_effort,
+    wish,
+    same_bow,
+    count,
+};
+
+struct ChoiceNeeds {
+    bool first{false};                 // the bow is in the air: any place will do
+    Direction last{Direction::up};     // of the stroke before
+    HairFraction place;                // where the bow is
+    Seconds gap;                       // of silence since the stroke before
+    Seconds expected;                  // of the new stroke
+    MetresPerSecond speed;             // it would like
+    MetresPerSecond slowest;           // it can bear
+    double accent{1};
+    Loudness loudness;
+    bool chord{false};
+    Technique technique{Technique::detache};
+    BeatPlace beat;
+    Seconds lift_after;
+    bool same_bow{false};
+    HairFraction room_needed;          // a stroke does not begin with less hair ahead
+    std::optional<Direction> wish;
+    bool retake_wish{false};
+    bool automatic{true};              // false: no retakes but wished ones
+};
+
+struct Choice {
+    Direction direction{Direction::down};
+    bool retake{false};
+    bool hooked{false};                // the same direction, from where the bow stands
+    HairFraction from;
+    std::array<Term, 3> decided{Term::count, Term::count, Term::count}; // the strongest first; count: none
+    Seconds retake_short;              // above 0: a wished retake had this much too little time
+};
+
+Choice choose(const Instrument& instrument, const ChoiceNeeds& needs) noexcept;
+
+// Time to lift, travel so far through the air, and set down.
+Seconds retake_time(const Instrument& instrument, HairFraction distance) noexcept;
+// Where a stroke of this kind likes to begin.
+HairFraction starting_place(Direction direction, Technique technique, bool heavy) noexcept;
+
+} // namespace bowarm

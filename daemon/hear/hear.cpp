@@ -1,0 +1,202 @@
+#include "hear/hear.hpp"
+
+namespace bowarm {
+namespace {
+
+// MIDI 1.0 Detailed Specification 4.2.1, controller numbers.
+constexpr int bank_high = 0;
+constexpr int bank_low = 32;
+constexpr int sustain = 64;
+constexpr int all_sound_off = 120;
+constexpr int reset_all = 121;
+constexpr int local_control = 122;
+constexpr int switch_on_from = 64;
+
+double part_of_127(Midi7 value) { return static_cast<double>(value.get()) / 127.0; }
+
+// 64 is the middle of a 7-bit controller and has to be exactly the middle here.
+double centred(Midi7 value)
+{
+    const double v = value.get();
+    return v <= 64 ? v / 128.0 : 0.5 + (v - 64.0) / 126.0;
+}
+
+bool is(const PersonControl& control, Midi7 number) { return control.kind == PersonController::control_change && control.number == number; }
+
+} // namespace
+
+Gesture Hearing::hear(const Input& input) noexcept
+{
+    Gesture gesture{.at = input.at, .source = input.source};
+    switch (input.kind) {
+    case InputKind::midi: return hear_message(input);
+    case InputKind::command: return hear_command(gesture, input);
+    case InputKind::port_lost:
+    case InputKind::gap: gesture.kind = GestureKind::release_source; break;
+    case InputKind::port_back: break;
+    case InputKind::tempo:
+        gesture.number = static_cast<std::uint32_t>(input.data[0]) << 16 | static_cast<std::uint32_t>(input.data[1]) << 8 | input.data[2];
+        if (gesture.number > 0) gesture.kind = GestureKind::tempo;
+        break;
+    case InputKind::meter:
+        gesture.number = input.data[0];
+        gesture.beat_unit = input.data[1];
+        if (gesture.number > 0 && gesture.beat_unit <= 6) gesture.kind = GestureKind::meter;
+        break;
+    }
+    return gesture;
+}
+
+Gesture Hearing::hear_message(const Input& input) noexcept
+{
+    Gesture gesture{.at = input.at, .source = input.source};
+    const Message message{{input.data[0], input.data[1], input.data[2]}, input.data[7]};
+    if (message.size == 0 || message.kind() == MessageKind::system) return gesture;
+    if (message.is_note_on()) gesture.note = notes_++;
+    if (controls_.channel && *controls_.channel != message.channel()) return gesture;
+    gesture.message = message;
+    switch (message.kind()) {
+    case MessageKind::note_on:
+    case MessageKind::note_off: return hear_key(gesture, message);
+    case MessageKind::control_change: return hear_controller(gesture, message);
+    case MessageKind::channel_pressure:
+        gesture.value = part_of_127(message.first());
+        if (controls_.loudness.kind == PersonController::channel_pressure) gesture.kind = GestureKind::loudness;
+        else if (controls_.contact_point.kind == PersonController::channel_pressure) gesture.kind = GestureKind::contact_point;
+        else if (controls_.amount.kind == PersonController::channel_pressure) gesture.kind = GestureKind::amount;
+        else gesture.kind = GestureKind::pass;
+        return gesture;
+    case MessageKind::program_change: return gesture; // the arm selects the sounds; a person's program would undo it
+    default: gesture.kind = GestureKind::pass; return gesture;
+    }
+}
+
+Gesture Hearing::hear_key(Gesture gesture, const Message& message) noexcept
+{
+    gesture.pitch = message.first();
+    gesture.velocity = message.second();
+    const Action& action = controls_.keys[gesture.pitch.get()];
+    if (action.kind != ActionKind::none) return act(gesture, action, message.is_note_on());
+    gesture.kind = message.is_note_on() ? GestureKind::key_down : GestureKind::key_up;
+    return gesture;
+}
+
+Gesture Hearing::hear_controller(Gesture gesture, const Message& message) noexcept
+{
+    const Midi7 number = message.first();
+    const Midi7 value = message.second();
+    if (is(controls_.loudness, number)) {
+        gesture.kind = GestureKind::loudness;
+        gesture.value = part_of_127(value);
+        return gesture;
+    }
+    if (is(controls_.contact_point, number)) {
+        gesture.kind = GestureKind::contact_point;
+        gesture.value = centred(value);
+        return gesture;
+    }
+    if (is(controls_.amount, number)) {
+        gesture.kind = GestureKind::amount;
+        gesture.value = part_of_127(value);
+        return gesture;
+    }
+    bool is_control = false;
+    for (const ControllerAction& c : controls_.controllers) {
+        if (c.number != number) continue;
+        is_control = true;
+        const bool inside = c.low <= value && value <= c.high;
+        const bool is_switch = c.action.kind == ActionKind::same_bow || c.action.kind == ActionKind::bypass;
+        if (inside || is_switch) return act(gesture, c.action, inside);
+    }
+    if (is_control) return gesture;
+    if (number.get() == sustain && controls_.sustain != SustainMeaning::pass) {
+        if (controls_.sustain == SustainMeaning::ignore) return gesture;
+        gesture.kind = GestureKind::same_bow;
+        gesture.on = value.get() >= switch_on_from;
+        return gesture;
+    }
+    if (number.get() >= all_sound_off) {
+        // 120, 123 and the mode messages 124..127 all mean that this input's notes are off.
+        const bool ends_notes = number.get() != reset_all && number.get() != local_control;
+        if (ends_notes) gesture.kind = GestureKind::release_source;
+        return gesture;
+    }
+    if (number.get() == bank_high || number.get() == bank_low) return gesture; // belongs to a program change
+    gesture.kind = GestureKind::pass;
+    return gesture;
+}
+
+Gesture Hearing::hear_command(Gesture gesture, const Input& input) noexcept
+{
+    const std::uint8_t argument = input.data[1];
+    switch (static_cast<Command>(input.data[0])) {
+    case Command::panic: gesture.kind = GestureKind::panic; break;
+    case Command::bypass_on:
+    case Command::bypass_off:
+        gesture.kind = GestureKind::bypass;
+        gesture.on = static_cast<Command>(input.data[0]) == Command::bypass_on;
+        bypassed_ = gesture.on;
+        break;
+    case Command::select_technique:
+        if (argument >= technique_count) break;
+        gesture.kind = GestureKind::technique;
+        gesture.technique = static_cast<Technique>(argument);
+        break;
+    case Command::read_technique: gesture.kind = GestureKind::read_technique; break;
+    case Command::amount:
+        gesture.kind = GestureKind::amount;
+        gesture.value = part_of_127(Midi7::nearest(argument));
+        break;
+    case Command::next_down:
+    case Command::next_up:
+        gesture.kind = GestureKind::next_direction;
+        gesture.direction = static_cast<Command>(input.data[0]) == Command::next_down ? Direction::down : Direction::up;
+        break;
+    case Command::next_retake: gesture.kind = GestureKind::next_retake; break;
+    case Command::same_bow_on:
+    case Command::same_bow_off:
+        gesture.kind = GestureKind::same_bow;
+        gesture.on = static_cast<Command>(input.data[0]) == Command::same_bow_on;
+        break;
+    case Command::target_unknown: gesture.kind = GestureKind::target_unknown; break;
+    }
+    return gesture;
+}
+
+Gesture Hearing::act(Gesture gesture, const Action& action, bool on) noexcept
+{
+    gesture.on = on;
+    if (action.kind == ActionKind::same_bow) {
+        gesture.kind = GestureKind::same_bow;
+        return gesture;
+    }
+    const bool from_controller = gesture.message.kind() == MessageKind::control_change;
+    if (action.kind == ActionKind::bypass) {
+        if (!from_controller && !on) return gesture;
+        bypassed_ = from_controller ? on : !bypassed_;
+        gesture.kind = GestureKind::bypass;
+        gesture.on = bypassed_;
+        return gesture;
+    }
+    if (!on) return gesture; // the rest acts on the way down only
+    switch (action.kind) {
+    case ActionKind::select_technique:
+        gesture.kind = GestureKind::technique;
+        gesture.technique = action.technique;
+        break;
+    case ActionKind::read_technique: gesture.kind = GestureKind::read_technique; break;
+    case ActionKind::panic: gesture.kind = GestureKind::panic; break;
+    case ActionKind::next_down:
+    case ActionKind::next_up:
+        gesture.kind = GestureKind::next_direction;
+        gesture.direction = action.kind == ActionKind::next_down ? Direction::down : Direction::up;
+        break;
+    case ActionKind::next_retake: gesture.kind = GestureKind::next_retake; break;
+    case ActionKind::none:
+    case ActionKind::same_bow:
+    case ActionKind::bypass: break;
+    }
+    return gesture;
+}
+
+} // namespace bowarm

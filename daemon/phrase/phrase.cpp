@@ -1,0 +1,88 @@
+#include "phrase/phrase.hpp"
+
+namespace bowarm {
+namespace {
+
+constexpr double velocity_memory = 0.2; // share of the newest note in the running average
+
+} // namespace
+
+Phrase::Phrase(const PhraseConfig& config)
+    : chord_window_(config.chord_window), meter_(config.tempo, config.meter_beats, config.meter_unit), reader_(config.limits)
+{
+}
+
+Connection Phrase::connect(Time at) const noexcept
+{
+    if (keys_.empty()) return Connection::separate;
+    return to_seconds(at - group_onset_) <= chord_window_ ? Connection::chord : Connection::slurred;
+}
+
+double Phrase::accent_of(Midi7 velocity) noexcept
+{
+    const double v = velocity.get();
+    const double accent = average_velocity_ > 0 ? v / average_velocity_ : 1.0;
+    average_velocity_ = average_velocity_ > 0 ? average_velocity_ + velocity_memory * (v - average_velocity_) : v;
+    return accent;
+}
+
+NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, bool read_technique) noexcept
+{
+    NoteMeaning note;
+    if (keys_.full()) {
+        note.refused = true;
+        return note;
+    }
+    note.connection = connect(gesture.at);
+    note.first = !any_;
+    note.gap = any_ && note.connection == Connection::separate ? to_seconds(gesture.at - silent_since_) : Seconds{0};
+    meter_.first_note(gesture.at);
+    note.place = meter_.place(gesture.at);
+    note.accent = accent_of(gesture.velocity);
+    if (note.connection != Connection::chord) {
+        rhythm_.onset(gesture.at, note.connection == Connection::slurred);
+        group_onset_ = gesture.at;
+        if (!chosen_) {
+            technique_ = read_technique ? reader_.read(note.connection == Connection::slurred, rhythm_, wanted, note.accent)
+                         : note.connection == Connection::slurred ? Technique::legato
+                                                                  : Technique::detache;
+        }
+    }
+    note.technique = technique_;
+    note.technique_chosen = chosen_;
+    note.expected = rhythm_.expected_interval();
+    keys_.push_back({gesture.pitch, gesture.source, gesture.at, gesture.note, gesture.velocity});
+    any_ = true;
+    return note;
+}
+
+bool Phrase::key_up(const Gesture& gesture) noexcept { return key_up(gesture.pitch, gesture.at); }
+
+bool Phrase::key_up(Midi7 pitch, Time at) noexcept
+{
+    for (std::size_t i = 0; i < keys_.size(); ++i) {
+        if (keys_[i].pitch != pitch) continue;
+        keys_.erase_at(i);
+        if (keys_.empty()) {
+            silent_since_ = at;
+            rhythm_.key_up(at);
+        }
+        return true;
+    }
+    return false;
+}
+
+void Phrase::choose(Technique technique) noexcept
+{
+    chosen_ = true;
+    technique_ = technique;
+}
+
+void Phrase::tempo(const Gesture& gesture) noexcept { meter_.tempo(gesture.at, Seconds{static_cast<double>(gesture.number) * 1e-6}); }
+
+void Phrase::meter(const Gesture& gesture) noexcept
+{
+    meter_.meter(gesture.at, static_cast<std::uint8_t>(gesture.number), gesture.beat_unit);
+}
+
+} // namespace bowarm

@@ -1,0 +1,104 @@
+#include "phrase/rhythm.hpp"
+
+namespace bowarm {
+namespace {
+
+constexpr Seconds default_interval{0.6};
+constexpr Seconds longest_interval{4.0}; // a longer one is a rest and says nothing about the next note
+constexpr std::size_t recent = 3;
+
+} // namespace
+
+void Rhythm::onset(Time at, bool slurred) noexcept
+{
+    if (open_) {
+        const Seconds interval = to_seconds(at - onset_);
+        if (interval > longest_interval) forget();
+        else remember({interval, slurred ? interval : held_, slurred});
+    }
+    open_ = true;
+    onset_ = at;
+    held_ = Seconds{0};
+}
+
+void Rhythm::key_up(Time at) noexcept
+{
+    if (open_) held_ = to_seconds(at - onset_);
+}
+
+void Rhythm::remember(const PastNote& note) noexcept
+{
+    for (std::size_t i = memory - 1; i > 0; --i) past_[i] = past_[i - 1];
+    past_[0] = note;
+    if (count_ < memory) ++count_;
+}
+
+Seconds Rhythm::expected_interval() const noexcept
+{
+    if (count_ == 0) return default_interval;
+    // The newest counts most; a single odd one does not carry the day.
+    double weight = 1;
+    double sum = 0;
+    double weights = 0;
+    for (std::size_t i = 0; i < count_; ++i) {
+        sum += weight * past_[i].interval.value;
+        weights += weight;
+        weight *= 0.6;
+    }
+    return Seconds{sum / weights};
+}
+
+template <class F> void Rhythm::last_separate(std::size_t most, F&& visit) const
+{
+    std::size_t seen = 0;
+    for (std::size_t i = 0; i < count_ && seen < most; ++i) {
+        if (past_[i].slurred) continue;
+        visit(past_[i]);
+        ++seen;
+    }
+}
+
+std::size_t Rhythm::separate_notes() const noexcept
+{
+    std::size_t n = 0;
+    last_separate(recent, [&](const PastNote&) { ++n; });
+    return n;
+}
+
+double Rhythm::held_share() const noexcept
+{
+    double sum = 0;
+    double n = 0;
+    last_separate(recent, [&](const PastNote& p) {
+        sum += p.held / p.interval;
+        n += 1;
+    });
+    return n > 0 ? sum / n : 1.0;
+}
+
+Seconds Rhythm::held_time() const noexcept
+{
+    double sum = 0;
+    double n = 0;
+    last_separate(recent, [&](const PastNote& p) {
+        sum += p.held.value;
+        n += 1;
+    });
+    return Seconds{n > 0 ? sum / n : 0.0};
+}
+
+Hertz Rhythm::rate() const noexcept
+{
+    if (count_ == 0) return Hertz{0};
+    double sum = 0;
+    double n = 0;
+    for (std::size_t i = 0; i < count_ && i < recent; ++i) {
+        sum += past_[i].interval.value;
+        n += 1;
+    }
+    return Hertz{sum > 0 ? n / sum : 0.0};
+}
+
+void Rhythm::forget() noexcept { count_ = 0; }
+
+} // namespace bowarm

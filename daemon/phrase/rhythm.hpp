@@ -1,0 +1,48 @@
+// What the last few notes were like: the memory from which expectations are made.
+//   thread   the player's.  Real-time safe: yes.  Errors: none.
+#pragma once
+
+#include "base/quantity.hpp"
+#include "base/time.hpp"
+
+#include <array>
+#include <cstddef>
+
+namespace bowarm {
+
+// One finished note (or chord): from its onset to the next onset, and how much of that the key was down.
+struct PastNote {
+    Seconds interval;
+    Seconds held;
+    bool slurred{false}; // the next one was slurred to it
+};
+
+class Rhythm {
+public:
+    void onset(Time at, bool slurred) noexcept; // of a note that joins no chord
+    void key_up(Time at) noexcept;  // the last sounding key came up
+
+    // Seconds a note starting now is likely to last, from the intervals just heard; a default when none were.
+    Seconds expected_interval() const noexcept;
+    // Mean share of their intervals that the last separate notes were held; 1 when none were heard.
+    double held_share() const noexcept;
+    // Mean held time of the last separate notes; zero when none were heard.
+    Seconds held_time() const noexcept;
+    std::size_t separate_notes() const noexcept;
+    // Notes a second, from the last intervals; zero when none were heard.
+    Hertz rate() const noexcept;
+    void forget() noexcept;
+
+private:
+    static constexpr std::size_t memory = 6;
+    void remember(const PastNote& note) noexcept;
+    template <class F> void last_separate(std::size_t most, F&& visit) const;
+
+    std::array<PastNote, memory> past_{}; // newest first
+    std::size_t count_{0};
+    bool open_{false};                    // a note has begun and its interval is not known yet
+    Time onset_;
+    Seconds held_;
+};
+
+} // namespace bowarm

@@ -1,0 +1,231 @@
+#include "player/engine.hpp"
+
+#include "base/arithmetic.hpp"
+
+namespace bowarm {
+namespace {
+
+PhraseConfig phrase_config(const PlayerConfig& c)
+{
+    return {c.chord_window, c.tempo, c.meter_beats, c.meter_unit, {c.instrument.spiccato_loudest, c.instrument.spiccato.low}};
+}
+
+} // namespace
+
+Engine::Engine(const PlayerConfig& config)
+    : config_(config), hearing_(config.controls), phrase_(phrase_config(config)), planner_(config.instrument), target_(config.target),
+      bow_(config.instrument.hair)
+{
+}
+
+void Engine::on(const Input& input, Sink& sink) noexcept
+{
+    now_ = input.at;
+    apply(hearing_.hear(input), sink);
+}
+
+Time Engine::next_wake() const noexcept
+{
+    Time next = bow_.running() ? bow_.next_tick() : Time::never();
+    if (revise_at_ < next) next = revise_at_;
+    return next;
+}
+
+void Engine::wake(Sink& sink) noexcept
+{
+    const Time at = next_wake();
+    now_ = at;
+    if (at == revise_at_) {
+        revise(at, sink);
+        return;
+    }
+    bow_.ticked();
+    tick(at, sink);
+}
+
+void Engine::apply(const Gesture& g, Sink& sink) noexcept
+{
+    switch (g.kind) {
+    case GestureKind::none: break;
+    case GestureKind::key_down: key_down(g, sink); break;
+    case GestureKind::key_up: key_up(g, sink); break;
+    case GestureKind::release_source: release_source(g.source, g.at, sink); break;
+    case GestureKind::panic: panic(g.at, sink); break;
+    case GestureKind::loudness:
+        person_loudness_ = Loudness{g.value};
+        loudness_moved_ = true;
+        if (bypass_) raw_loudness(g.at, sink);
+        break;
+    case GestureKind::contact_point: contact_wish_ = g.value; break;
+    case GestureKind::amount: amount_ = g.value; break;
+    case GestureKind::same_bow: same_bow_ = g.on; break;
+    case GestureKind::technique: phrase_.choose(g.technique); break;
+    case GestureKind::read_technique: phrase_.read_again(); break;
+    case GestureKind::bypass: set_bypass(g.on, g.at, sink); break;
+    case GestureKind::next_direction: direction_wish_ = g.direction; break;
+    case GestureKind::next_retake: retake_wish_ = true; break;
+    case GestureKind::pass: pass_on(g, sink); break;
+    case GestureKind::tempo: phrase_.tempo(g); break;
+    case GestureKind::meter: phrase_.meter(g); break;
+    case GestureKind::target_unknown:
+        silence(g.at, false, sink);
+        break;
+    }
+}
+
+Loudness Engine::loudness() const noexcept { return person_loudness_ ? *person_loudness_ : velocity_loudness_; }
+
+void Engine::set_bypass(bool on, Time at, Sink& sink) noexcept
+{
+    bypass_wanted_ = on;
+    if (sounding_.empty() && raw_.empty()) apply_waiting_bypass(at, sink);
+}
+
+void Engine::apply_waiting_bypass(Time at, Sink& sink) noexcept
+{
+    if (bypass_ == bypass_wanted_) return;
+    if (bow_.running()) {
+        end_stroke(at, sink);
+        bow_.rest(at);
+    }
+    bypass_ = bypass_wanted_;
+    tell(bypass_ ? FactKind::bypassed : FactKind::rejoined, at, no_number, sink);
+    if (bypass_) raw_loudness(at, sink);
+}
+
+void Engine::raw_key_down(const Gesture& g, Sink& sink) noexcept
+{
+    raw_key_up(g, sink);
+    if (!raw_.push_back({g.pitch, g.source})) {
+        warn(Warning::too_many_notes, g.at, 0, g.note, sink);
+        return;
+    }
+    Bundle bundle;
+    const Voice voice = target_.voice(phrase_.technique_chosen() ? phrase_.technique() : Technique::detache);
+    target_.add_switch(bundle, voice, Direction::down);
+    target_.add_note_on(bundle, target_.spec().channel, g.pitch, g.velocity);
+    sink.bundle(g.at, messages(bundle));
+}
+
+bool Engine::raw_key_up(const Gesture& g, Sink& sink) noexcept
+{
+    for (std::size_t i = 0; i < raw_.size(); ++i) {
+        if (raw_[i].pitch != g.pitch) continue;
+        raw_.erase_at(i);
+        Bundle bundle;
+        target_.add_note_off(bundle, target_.spec().channel, g.pitch);
+        sink.bundle(g.at, messages(bundle));
+        return true;
+    }
+    return false;
+}
+
+// The person's loudness goes straight to the target's own loudness controllers.
+void Engine::raw_loudness(Time at, Sink& sink) noexcept
+{
+    BowState state;
+    state.loudness = loudness();
+    state.amount = 0;
+    state.neutral = state.now = state.planned = planner_.ordinary(loudness(), 0);
+    for (const CurveValue& v : target_.moved(target_.spec().channel, state)) sink.curve(at, v.controller, v.value);
+}
+
+void Engine::pass_on(const Gesture& g, Sink& sink) noexcept
+{
+    if (g.message.kind() == MessageKind::key_pressure) {
+        bool sounds = false;
+        for (const Sounding& s : sounding_) sounds = sounds || s.pitch == g.message.first();
+        for (const RawNote& r : raw_) sounds = sounds || r.pitch == g.message.first();
+        if (!sounds) return;
+    }
+    const auto message = target_.pass(g.message);
+    if (message) sink.bundle(g.at, {&*message, 1});
+}
+
+void Engine::silence(Time at, bool sound_off, Sink& sink) noexcept
+{
+    Bundle bundle;
+    end_all(at, bundle, sink);
+    if (!bundle.empty()) sink.bundle(at, messages(bundle));
+    for (const RawNote& r : raw_) {
+        Bundle off;
+        target_.add_note_off(off, target_.spec().channel, r.pitch);
+        sink.bundle(at, messages(off));
+    }
+    raw_.clear();
+    Bundle last;
+    target_.add_silence(last, sound_off);
+    sink.bundle(at, messages(last));
+    if (stroke_.active) end_stroke(at, sink);
+    bow_.rest(at);
+    phrase_.forget_keys();
+    revise_at_ = Time::never();
+    silent_since_ = at;
+}
+
+void Engine::panic(Time at, Sink& sink) noexcept
+{
+    silence(at, true, sink);
+    same_bow_ = false;
+    retake_wish_ = false;
+    direction_wish_.reset();
+}
+
+void Engine::release_source(Source source, Time at, Sink& sink) noexcept
+{
+    for (std::size_t i = raw_.size(); i > 0; --i) {
+        if (raw_[i - 1].source != source) continue;
+        Gesture g;
+        g.at = at;
+        g.pitch = raw_[i - 1].pitch;
+        raw_key_up(g, sink);
+    }
+    for (std::size_t i = phrase_.keys().size(); i > 0; --i) {
+        if (phrase_.keys()[i - 1].source == source) phrase_.key_up(phrase_.keys()[i - 1].pitch, at);
+    }
+    bool any = false;
+    for (std::size_t i = sounding_.size(); i > 0; --i) {
+        if (sounding_[i - 1].source != source) continue;
+        end_note(i - 1, at, sink);
+        any = true;
+    }
+    if (any && sounding_.empty() && stroke_.active) {
+        if (stroke_.plucked) end_stroke(at, sink);
+        else let_go(at);
+    }
+    if (sounding_.empty() && raw_.empty()) apply_waiting_bypass(at, sink);
+}
+
+void Engine::read(Snapshot& s) const noexcept
+{
+    s = counts_;
+    s.at = now_;
+    s.name = config_.name;
+    s.instrument = config_.instrument.name;
+    s.target = config_.target.name;
+    s.bypassed = bypass_;
+    s.sounding = !sounding_.empty() || !raw_.empty();
+    s.technique_chosen = phrase_.technique_chosen();
+    s.technique = stroke_.active ? stroke_.technique : phrase_.technique();
+    s.direction = bow_.shaking() ? bow_.shake_direction() : (stroke_.active ? stroke_.direction : last_direction_);
+    s.hair = bow_.place(now_);
+    s.loudness = loudness();
+    s.amount = amount_;
+    s.place = bar_place(now_);
+    s.sounding_notes = static_cast<std::uint8_t>(sounding_.size() + raw_.size());
+    if (!sounding_.empty()) s.pitch = sounding_.back().pitch.get();
+    s.on_string = stroke_.active && !stroke_.plucked && !(is_off_string(stroke_.technique) && !bow_.under_way(now_));
+    if (!stroke_.active || stroke_.plucked) return;
+    const BowState state = bow_state(now_);
+    s.string = stroke_.string;
+    s.string_key = config_.instrument.strings[stroke_.string].open_key.get();
+    s.speed = state.now.speed;
+    s.force = state.now.force;
+    s.beta = state.now.beta;
+    const ForceRange limits = planner_.limits(state.now.speed, state.now.beta, stroke_.string);
+    s.force_low = limits.low;
+    s.force_high = limits.high;
+    s.hair_left = state.now.speed.value > 1e-3 ? bow_.left(now_, stroke_.direction) / state.now.speed : Seconds{0};
+}
+
+} // namespace bowarm

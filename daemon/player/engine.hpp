@@ -1,0 +1,156 @@
+// The joined rooms of one player; see player.hpp for what it promises.
+//   engine.cpp         gestures and wakes
+//   engine_notes.cpp   notes begin, are slurred and end
+//   engine_stroke.cpp  strokes begin, turn and end; the motion is followed on the grid
+//   engine_facts.cpp   what is told to the watchers
+#pragma once
+
+#include "bow/bow.hpp"
+#include "hear/hear.hpp"
+#include "phrase/phrase.hpp"
+#include "player/bow_motion.hpp"
+#include "player/player.hpp"
+#include "player/watch.hpp"
+#include "target/target.hpp"
+
+#include <limits>
+#include <optional>
+
+namespace bowarm {
+
+class Engine {
+public:
+    explicit Engine(const PlayerConfig& config);
+
+    void on(const Input& input, Sink& sink) noexcept;
+    Time next_wake() const noexcept;
+    void wake(Sink& sink) noexcept;
+    void read(Snapshot& snapshot) const noexcept;
+
+private:
+    static constexpr std::size_t sounding_limit = 16;
+    static constexpr std::size_t raw_limit = 64;
+
+    struct Sounding {
+        Midi7 pitch;   // of the key that holds it
+        Midi7 key;     // that sounds at the target
+        Channel channel;
+        Source source;
+        std::uint32_t note{0};
+        std::uint8_t string{0};
+        Midi7 velocity;
+        Watch part;
+    };
+    struct RawNote {
+        Midi7 pitch;
+        Source source;
+    };
+    // The present stroke of the bow, or the present pluck.
+    struct Stroke {
+        std::uint32_t number{no_number};
+        bool active{false};
+        bool plucked{false};
+        Technique technique{Technique::detache};
+        Direction direction{Direction::up};
+        Time began;
+        Seconds expected;
+        std::uint8_t string{0};
+        double accent{1};
+        Motion planned;
+        bool retake{false};
+        bool hooked{false};
+        bool slurred{false}; // it carries more than one note
+        bool revisable{false}; // its technique was read, and the key may prove it wrong
+        Watch watch;
+    };
+
+    // engine.cpp
+    void apply(const Gesture& gesture, Sink& sink) noexcept;
+    void set_bypass(bool on, Time at, Sink& sink) noexcept;
+    void apply_waiting_bypass(Time at, Sink& sink) noexcept;
+    void raw_key_down(const Gesture& gesture, Sink& sink) noexcept;
+    bool raw_key_up(const Gesture& gesture, Sink& sink) noexcept;
+    void raw_loudness(Time at, Sink& sink) noexcept;
+    void pass_on(const Gesture& gesture, Sink& sink) noexcept;
+    void panic(Time at, Sink& sink) noexcept;
+    void silence(Time at, bool sound_off, Sink& sink) noexcept;
+    void release_source(Source source, Time at, Sink& sink) noexcept;
+
+    // engine_notes.cpp
+    void key_down(const Gesture& gesture, Sink& sink) noexcept;
+    void key_up(const Gesture& gesture, Sink& sink) noexcept;
+    void attack(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
+    void slur_to(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
+    void join_chord(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
+    void pluck(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
+    void return_to(const HeldKey& key, Time at, Sink& sink) noexcept;
+    Sounding make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, const Voice& voice, Time at, Sink& sink) noexcept;
+    void sound(Bundle& bundle, const Sounding& note, const Voice& voice, double accent) noexcept;
+    void end_all(Time at, Bundle& bundle, Sink& sink) noexcept;
+    void end_note(std::size_t index, Time at, Sink& sink) noexcept;
+    bool keeps_bow(Technique technique) const noexcept;
+    std::optional<Midi7> target_key(Midi7 pitch) const noexcept;
+    void revise(Time at, Sink& sink) noexcept;
+    Voice voice_of(Technique technique, Time at, Sink& sink) noexcept;
+
+    // engine_stroke.cpp
+    void begin_stroke(Time at, const NoteMeaning& note, std::uint8_t string, Sink& sink) noexcept;
+    void end_stroke(Time at, Sink& sink) noexcept;
+    void let_go(Time at) noexcept;
+    Choice choose_bow(Time at, const NoteMeaning& note, std::uint8_t string) const noexcept;
+    MotionPlan plan_at(Time at, Direction direction, Seconds remaining) const noexcept;
+    Seconds remaining(Time at) const noexcept;
+    void tick(Time at, Sink& sink) noexcept;
+    void follow_plan(Time at, Sink& sink) noexcept;
+    void begin_turn(Time at, Sink& sink) noexcept;
+    void finish_turn(Time at, Sink& sink) noexcept;
+    void see(Time at) noexcept;
+    BowState bow_state(Time at) const noexcept;
+    void send_curves(Time at, Sink& sink) noexcept;
+
+    // engine_facts.cpp
+    void tell_note_began(const Sounding& note, Time at, Technique technique, bool slurred, Sink& sink) noexcept;
+    void tell_part_ended(const Sounding& note, Time at, Sink& sink) noexcept;
+    void tell_stroke_began(Time at, const Choice& choice, bool forced, Sink& sink) noexcept;
+    void tell_stroke_ended(Time at, Sink& sink) noexcept;
+    void tell(FactKind kind, Time at, std::uint32_t note, Sink& sink) noexcept;
+    void warn(Warning warning, Time at, double number, std::uint32_t note, Sink& sink) noexcept;
+    BarPlace bar_place(Time at) const noexcept;
+
+    Loudness loudness() const noexcept;
+
+    PlayerConfig config_;
+    Hearing hearing_;
+    Phrase phrase_;
+    Planner planner_;
+    Target target_;
+    BowMotion bow_;
+
+    Time now_;
+    std::optional<Loudness> person_loudness_; // empty until its controller has moved
+    Loudness velocity_loudness_{0.6};
+    double contact_wish_{0.5};
+    double amount_{1};
+    bool same_bow_{false};
+    std::optional<Direction> direction_wish_;
+    bool retake_wish_{false};
+    bool bypass_{false};
+    bool bypass_wanted_{false};
+
+    FixedVector<Sounding, sounding_limit> sounding_;
+    FixedVector<RawNote, raw_limit> raw_;
+    Stroke stroke_;
+    Direction last_direction_{Direction::up};
+    bool bow_in_air_{true};        // nothing has been bowed yet
+    Time silent_since_;
+    Seconds slur_length_{0};       // of the last stroke when it was slurred, else 0
+    Time turn_middle_{Time::never()};
+    Time revise_at_{Time::never()};
+    std::optional<Time> fade_since_;
+    bool loudness_moved_{false};
+    Time last_sent_{std::numeric_limits<std::int64_t>::min() / 2};
+
+    Snapshot counts_;              // the running totals and last warnings, kept in the form they are read
+};
+
+} // namespace bowarm

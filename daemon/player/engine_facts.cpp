@@ -1,0 +1,142 @@
+#include "player/engine.hpp"
+
+namespace bowarm {
+namespace {
+
+Reason reason_for(Term term)
+{
+    switch (term) {
+    case Term::alternation: return Reason::alternates;
+    case Term::strong_beat: return Reason::strong_beat;
+    case Term::pickup: return Reason::pickup;
+    case Term::hair: return Reason::hair_left;
+    case Term::accent: return Reason::accent;
+    case Term::chord: return Reason::chord;
+    case Term::retake_effort: return Reason::after_rest;
+    case Term::wish: return Reason::down_wish;
+    case Term::same_bow: return Reason::same_bow_wish;
+    case Term::count: break;
+    }
+    return Reason::none;
+}
+
+} // namespace
+
+BarPlace Engine::bar_place(Time at) const noexcept
+{
+    const BeatPlace p = phrase_.place(at);
+    return {p.bar, p.weight > 0 ? p.nearest : p.beat, p.confidence};
+}
+
+void Engine::tell(FactKind kind, Time at, std::uint32_t note, Sink& sink) noexcept
+{
+    if (kind == FactKind::repaired) ++counts_.repairs;
+    if (kind == FactKind::unmended) ++counts_.unmended;
+    Fact f;
+    f.at = at;
+    f.kind = kind;
+    f.note = note;
+    f.place = bar_place(at);
+    sink.fact(f);
+}
+
+void Engine::tell_note_began(const Sounding& s, Time at, Technique technique, bool slurred, Sink& sink) noexcept
+{
+    ++counts_.notes;
+    Fact f;
+    f.at = at;
+    f.kind = FactKind::note_began;
+    f.technique = technique;
+    f.direction = stroke_.direction;
+    f.pitch = s.pitch.get();
+    f.velocity = s.velocity.get();
+    f.string = s.string;
+    f.plucked = stroke_.plucked;
+    f.slurred = slurred;
+    f.retake = !slurred && !stroke_.plucked && stroke_.retake;
+    f.hooked = !slurred && !stroke_.plucked && stroke_.hooked;
+    f.note = s.note;
+    f.stroke = stroke_.plucked ? no_number : stroke_.number;
+    f.place = bar_place(at);
+    sink.fact(f);
+}
+
+void Engine::tell_part_ended(const Sounding& s, Time at, Sink& sink) noexcept
+{
+    Fact f;
+    f.at = at;
+    f.kind = FactKind::part_ended;
+    f.technique = stroke_.technique;
+    f.direction = stroke_.direction;
+    f.pitch = s.pitch.get();
+    f.string = s.string;
+    f.plucked = stroke_.plucked;
+    f.note = s.note;
+    f.stroke = stroke_.plucked ? no_number : stroke_.number;
+    f.began = s.part.began();
+    f.hair_from = s.part.from();
+    f.hair_to = bow_.place(at);
+    f.motion = s.part.means(at, f.hair_to, config_.instrument.hair);
+    sink.fact(f);
+}
+
+void Engine::tell_stroke_began(Time at, const Choice& choice, bool forced, Sink& sink) noexcept
+{
+    Fact f;
+    f.at = at;
+    f.kind = FactKind::stroke_began;
+    f.technique = stroke_.technique;
+    f.direction = stroke_.direction;
+    f.string = stroke_.string;
+    f.retake = choice.retake;
+    f.hooked = choice.hooked;
+    f.forced = forced;
+    f.stroke = stroke_.number;
+    f.began = at;
+    f.hair_from = bow_.place(at);
+    for (std::size_t i = 0; i < f.reasons.size(); ++i) f.reasons[i] = reason_for(choice.decided[i]);
+    if (forced) f.reasons = {Reason::hair_ran_out, Reason::none, Reason::none};
+    if (stroke_.number == 0 && f.reasons[0] == Reason::none) f.reasons[0] = Reason::first_stroke;
+    for (Reason& r : f.reasons)
+        if (r == Reason::down_wish && stroke_.direction == Direction::up) r = Reason::up_wish;
+    f.place = bar_place(at);
+    counts_.reasons = f.reasons;
+    sink.fact(f);
+}
+
+void Engine::tell_stroke_ended(Time at, Sink& sink) noexcept
+{
+    Fact f;
+    f.at = at;
+    f.kind = FactKind::stroke_ended;
+    f.technique = stroke_.technique;
+    f.direction = stroke_.direction;
+    f.string = stroke_.string;
+    f.slurred = stroke_.slurred;
+    f.stroke = stroke_.number;
+    f.began = stroke_.began;
+    f.hair_from = stroke_.watch.from();
+    f.hair_to = bow_.place(at);
+    f.motion = stroke_.watch.means(at, f.hair_to, config_.instrument.hair);
+    sink.fact(f);
+}
+
+void Engine::warn(Warning warning, Time at, double number, std::uint32_t note, Sink& sink) noexcept
+{
+    Fact f;
+    f.at = at;
+    f.kind = FactKind::warning;
+    f.warning = warning;
+    f.technique = stroke_.technique;
+    f.direction = stroke_.direction;
+    f.note = note;
+    f.stroke = stroke_.number;
+    f.number = number;
+    f.place = bar_place(at);
+    ++counts_.warnings;
+    for (std::size_t i = counts_.last_warnings.size() - 1; i > 0; --i) counts_.last_warnings[i] = counts_.last_warnings[i - 1];
+    counts_.last_warnings[0] = {at, warning, f.place};
+    sink.fact(f);
+}
+
+} // namespace bowarm

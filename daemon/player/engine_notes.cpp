@@ -1,0 +1,293 @@
+#include "player/engine.hpp"
+
+namespace bowarm {
+namespace {
+
+// How long a key may be down before a technique read as short has proved wrong.
+constexpr Seconds short_at_most{0.35};
+// Share of a short sample's length after which a held key is mended, before the sample has died.
+constexpr double mend_before_end = 0.7;
+constexpr double mended_velocity = 0.5;
+
+} // namespace
+
+bool Engine::keeps_bow(Technique technique) const noexcept
+{
+    switch (technique) {
+    case Technique::detache:
+    case Technique::legato:
+    case Technique::portato:
+    case Technique::staccato:
+    case Technique::hooked:
+    case Technique::tremolo:
+    case Technique::harmonic:
+    case Technique::col_legno_tratto: return true;
+    default: return false;
+    }
+}
+
+std::optional<Midi7> Engine::target_key(Midi7 pitch) const noexcept
+{
+    const Midi7 low = config_.instrument.lowest_key;
+    const Midi7 high = config_.instrument.highest_key;
+    if ((low <= pitch && pitch <= high) || config_.out_of_range == OutOfRange::pass) return pitch;
+    if (config_.out_of_range == OutOfRange::drop) return std::nullopt;
+    int key = pitch.get();
+    while (key < low.get()) key += 12;
+    while (key > high.get()) key -= 12;
+    return key < low.get() ? std::nullopt : Midi7::from(key);
+}
+
+Voice Engine::voice_of(Technique technique, Time at, Sink& sink) noexcept
+{
+    const Voice voice = target_.voice(technique);
+    if (voice.missing) warn(Warning::technique_missing, at, static_cast<double>(technique), no_number, sink);
+    return voice;
+}
+
+void Engine::key_down(const Gesture& g, Sink& sink) noexcept
+{
+    if (bypass_) {
+        raw_key_down(g, sink);
+        return;
+    }
+    // A key that sounds already and is struck again, by another hand or without its release, begins anew.
+    for (std::size_t i = sounding_.size(); i > 0; --i)
+        if (sounding_[i - 1].pitch == g.pitch) end_note(i - 1, g.at, sink);
+    phrase_.key_up(g.pitch, g.at);
+
+    if (phrase_.keys().empty() || !stroke_.active) velocity_loudness_ = Loudness{g.velocity.get() / 127.0};
+    const NoteMeaning note = phrase_.key_down(g, loudness(), amount_ > 0);
+    if (note.refused || sounding_.full()) {
+        phrase_.key_up(g.pitch, g.at);
+        warn(Warning::too_many_notes, g.at, 0, g.note, sink);
+        return;
+    }
+    if (!target_key(g.pitch) || g.pitch < config_.instrument.lowest_key || config_.instrument.highest_key < g.pitch)
+        warn(Warning::out_of_range, g.at, g.pitch.get(), g.note, sink);
+    if (!target_key(g.pitch)) return;
+
+    fade_since_.reset();
+    const bool bowed = stroke_.active && !stroke_.plucked && !sounding_.empty();
+    if (is_plucked(note.technique)) pluck(g, note, sink);
+    else if (bowed && note.connection == Connection::chord) join_chord(g, note, sink);
+    else if (bowed && note.connection == Connection::slurred && keeps_bow(note.technique) && !is_off_string(stroke_.technique))
+        slur_to(g, note, sink);
+    else attack(g, note, sink);
+}
+
+void Engine::sound(Bundle& bundle, const Sounding& note, const Voice& voice, double accent) noexcept
+{
+    target_.add_note_on(bundle, note.channel, note.key, target_.velocity(voice, note.velocity, loudness(), accent));
+    sounding_.push_back(note);
+}
+
+Engine::Sounding Engine::make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, const Voice& voice, Time at,
+                                       Sink& sink) noexcept
+{
+    Sounding s;
+    s.pitch = pitch;
+    s.key = target_key(pitch).value_or(pitch);
+    s.channel = voice.channel;
+    s.source = source;
+    s.note = note;
+    s.velocity = velocity;
+    StringsTaken taken;
+    for (const Sounding& other : sounding_) taken.taken[other.string] = true;
+    std::optional<std::uint8_t> current;
+    if (!bow_in_air_) current = stroke_.string;
+    const Fingering f = finger(config_.instrument, s.key, current, taken);
+    s.string = f.string;
+    if (!f.own_string) warn(Warning::not_playable_together, at, pitch.get(), note, sink);
+    s.part.begin(at, bow_.place(at));
+    return s;
+}
+
+void Engine::attack(const Gesture& g, const NoteMeaning& note, Sink& sink) noexcept
+{
+    Bundle bundle;
+    end_all(g.at, bundle, sink);
+    const Voice voice = voice_of(note.technique, g.at, sink);
+    Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
+    begin_stroke(g.at, note, s.string, sink);
+    s.part.begin(g.at, bow_.place(g.at));
+    target_.add_switch(bundle, voice, stroke_.direction);
+    target_.add_first_values(bundle, voice, bow_state(g.at));
+    sound(bundle, s, voice, note.accent);
+    sink.bundle(g.at, messages(bundle));
+    tell_note_began(s, g.at, note.technique, false, sink);
+    see(g.at);
+
+    const bool is_short = note.technique == Technique::staccato || note.technique == Technique::spiccato;
+    stroke_.revisable = is_short && !note.technique_chosen;
+    if (!stroke_.revisable) return;
+    const bool dies = voice.way != nullptr && !voice.way->sustains;
+    const Seconds patience = dies && voice.way->sounds_for * mend_before_end < short_at_most ? voice.way->sounds_for * mend_before_end : short_at_most;
+    revise_at_ = g.at + to_duration(patience);
+}
+
+void Engine::slur_to(const Gesture& g, const NoteMeaning& note, Sink& sink) noexcept
+{
+    const bool old_first = target_.spec().slur == SlurOrder::old_ends_before_new;
+    Bundle bundle;
+    const Voice voice = voice_of(note.technique, g.at, sink);
+    revise_at_ = Time::never();
+    stroke_.revisable = false;
+    const std::size_t old = sounding_.size();
+    Bundle ends;
+    end_all(g.at, ends, sink);
+    if (old_first || old + 1 > sounding_limit) {
+        for (const Message& m : ends) bundle.push_back(m);
+        ends.clear();
+    }
+    const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
+    // A key cannot sound twice: where the new note needs the old one's key, that one ends first.
+    for (std::size_t i = ends.size(); i > 0; --i) {
+        if (ends[i - 1].first() != s.key || ends[i - 1].channel() != s.channel) continue;
+        bundle.push_back(ends[i - 1]);
+        ends.erase_at(i - 1);
+    }
+    stroke_.technique = note.technique;
+    stroke_.string = s.string;
+    stroke_.slurred = true;
+    const Seconds lasted = to_seconds(g.at - stroke_.began);
+    if (stroke_.expected < lasted + note.expected) stroke_.expected = lasted + note.expected;
+    target_.add_switch(bundle, voice, stroke_.direction);
+    target_.add_first_values(bundle, voice, bow_state(g.at));
+    sound(bundle, s, voice, note.accent);
+    for (const Message& m : ends) bundle.push_back(m);
+    sink.bundle(g.at, messages(bundle));
+    tell_note_began(s, g.at, note.technique, true, sink);
+    see(g.at);
+}
+
+void Engine::join_chord(const Gesture& g, const NoteMeaning& note, Sink& sink) noexcept
+{
+    Bundle bundle;
+    const Voice voice = voice_of(stroke_.technique, g.at, sink);
+    const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
+    sound(bundle, s, voice, note.accent);
+    sink.bundle(g.at, messages(bundle));
+    tell_note_began(s, g.at, stroke_.technique, false, sink);
+    see(g.at);
+}
+
+void Engine::pluck(const Gesture& g, const NoteMeaning& note, Sink& sink) noexcept
+{
+    Bundle bundle;
+    if (stroke_.active && !stroke_.plucked) {
+        end_all(g.at, bundle, sink);
+        end_stroke(g.at, sink);
+    }
+    if (!bow_.running()) bow_.begin_still(g.at);
+    const Voice voice = voice_of(note.technique, g.at, sink);
+    stroke_.active = true;
+    stroke_.plucked = true;
+    stroke_.technique = note.technique;
+    stroke_.revisable = false;
+    const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
+    target_.add_switch(bundle, voice, Direction::down);
+    target_.add_first_values(bundle, voice, bow_state(g.at));
+    sound(bundle, s, voice, note.accent);
+    sink.bundle(g.at, messages(bundle));
+    tell_note_began(s, g.at, note.technique, false, sink);
+}
+
+void Engine::key_up(const Gesture& g, Sink& sink) noexcept
+{
+    if (raw_key_up(g, sink)) {
+        if (raw_.empty() && sounding_.empty()) apply_waiting_bypass(g.at, sink);
+        return;
+    }
+    if (!phrase_.key_up(g)) return;
+    std::size_t index = sounding_.size();
+    for (std::size_t i = 0; i < sounding_.size(); ++i)
+        if (sounding_[i].pitch == g.pitch) index = i;
+    if (index == sounding_.size()) return;
+
+    const bool last = sounding_.size() == 1;
+    const bool slurs_back = last && !stroke_.plucked && !phrase_.keys().empty() && keeps_bow(stroke_.technique) &&
+                            !is_off_string(stroke_.technique) && target_key(phrase_.keys().back().pitch);
+    if (slurs_back) {
+        return_to(phrase_.keys().back(), g.at, sink);
+        return;
+    }
+    end_note(index, g.at, sink);
+    if (!sounding_.empty()) return;
+    if (stroke_.plucked) end_stroke(g.at, sink);
+    else let_go(g.at);
+    apply_waiting_bypass(g.at, sink);
+}
+
+// The upper key of a slur came up while the lower one stayed down: the bow goes on with the lower note.
+void Engine::return_to(const HeldKey& key, Time at, Sink& sink) noexcept
+{
+    Gesture g;
+    g.at = at;
+    g.kind = GestureKind::key_down;
+    g.pitch = key.pitch;
+    g.source = key.source;
+    g.velocity = key.velocity;
+    g.note = key.note;
+    NoteMeaning note;
+    note.connection = Connection::slurred;
+    note.technique = stroke_.technique == Technique::detache ? Technique::legato : stroke_.technique;
+    note.expected = stroke_.expected;
+    slur_to(g, note, sink);
+}
+
+void Engine::end_note(std::size_t index, Time at, Sink& sink) noexcept
+{
+    const Sounding s = sounding_[index];
+    Bundle bundle;
+    target_.add_note_off(bundle, s.channel, s.key);
+    sounding_.erase_at(index);
+    sink.bundle(at, messages(bundle));
+    tell_part_ended(s, at, sink);
+    tell(FactKind::note_ended, at, s.note, sink);
+}
+
+void Engine::end_all(Time at, Bundle& bundle, Sink& sink) noexcept
+{
+    for (const Sounding& s : sounding_) {
+        target_.add_note_off(bundle, s.channel, s.key);
+        tell_part_ended(s, at, sink);
+        tell(FactKind::note_ended, at, s.note, sink);
+    }
+    sounding_.clear();
+}
+
+// A short technique was read, but the key stays down: the note is a long one after all.
+void Engine::revise(Time at, Sink& sink) noexcept
+{
+    revise_at_ = Time::never();
+    if (!stroke_.revisable || sounding_.empty()) return;
+    stroke_.revisable = false;
+    const Voice wrong = target_.voice(stroke_.technique);
+    const bool off_string = is_off_string(stroke_.technique);
+    stroke_.technique = Technique::detache;
+    stroke_.planned = plan_at(at, stroke_.direction, remaining(at)).motion;
+    if (off_string) bow_.begin(at, Technique::detache, stroke_.direction, 1, stroke_.planned);
+    else bow_.follow(at, stroke_.planned);
+    if (wrong.way == nullptr || wrong.way->sustains) return;
+    switch (wrong.way->repair) {
+    case Repair::none: tell(FactKind::unmended, at, sounding_.back().note, sink); return;
+    case Repair::controller_fade: fade_since_ = at; break;
+    case Repair::sound_again: {
+        Bundle bundle;
+        const Voice right = voice_of(Technique::detache, at, sink);
+        for (const Sounding& s : sounding_) target_.add_note_off(bundle, s.channel, s.key);
+        target_.add_switch(bundle, right, stroke_.direction);
+        target_.add_first_values(bundle, right, bow_state(at));
+        for (Sounding& s : sounding_) {
+            s.channel = right.channel;
+            target_.add_note_on(bundle, s.channel, s.key, Midi7::nearest(1 + static_cast<std::int64_t>(s.velocity.get() * mended_velocity)));
+        }
+        sink.bundle(at, messages(bundle));
+        break;
+    }
+    }
+    tell(FactKind::repaired, at, sounding_.back().note, sink);
+}
+
+} // namespace bowarm

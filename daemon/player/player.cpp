@@ -1,0 +1,17 @@
+#include "player/player.hpp"
+
+#include "player/engine.hpp"
+
+namespace bowarm {
+
+Player::Player(const PlayerConfig& config) : engine_(std::make_unique<Engine>(config)) {}
+Player::~Player() = default;
+Player::Player(Player&&) noexcept = default;
+Player& Player::operator=(Player&&) noexcept = default;
+
+void Player::on(const Input& input, Sink& sink) noexcept { engine_->on(input, sink); }
+Time Player::next_wake() const noexcept { return engine_->next_wake(); }
+void Player::wake(Sink& sink) noexcept { engine_->wake(sink); }
+void Player::read(Snapshot& snapshot) const noexcept { engine_->read(snapshot); }
+
+} // namespace bowarm
