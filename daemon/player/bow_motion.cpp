@@ -72,7 +72,8 @@ void BowMotion::stop(Time now, Technique technique) noexcept
         line_.begin({});
         return;
     }
-    bowarm::stop(line_, now - start_, technique);
+    const Direction moving = motion(now).speed < MetresPerSecond{0} ? Direction::up : Direction::down;
+    bowarm::stop(line_, now - start_, technique, left(now, moving));
 }
 
 void BowMotion::rest(Time now) noexcept

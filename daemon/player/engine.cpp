@@ -90,7 +90,14 @@ void Engine::apply_waiting_bypass(Time at, Sink& sink) noexcept
     }
     bypass_ = bypass_wanted_;
     tell(bypass_ ? FactKind::bypassed : FactKind::rejoined, at, no_number, sink);
-    if (bypass_) raw_loudness(at, sink);
+    if (!bypass_) {
+        target_.forget_switch(); // the person may have pressed the target's own keyswitches
+        return;
+    }
+    Bundle bundle;
+    target_.add_switch(bundle, target_.voice(phrase_.technique_chosen() ? phrase_.technique() : Technique::detache), Direction::down);
+    if (!bundle.empty()) sink.bundle(at, messages(bundle));
+    raw_loudness(at, sink);
 }
 
 void Engine::raw_key_down(const Gesture& g, Sink& sink) noexcept
@@ -101,8 +108,6 @@ void Engine::raw_key_down(const Gesture& g, Sink& sink) noexcept
         return;
     }
     Bundle bundle;
-    const Voice voice = target_.voice(phrase_.technique_chosen() ? phrase_.technique() : Technique::detache);
-    target_.add_switch(bundle, voice, Direction::down);
     target_.add_note_on(bundle, target_.spec().channel, g.pitch, g.velocity);
     sink.bundle(g.at, messages(bundle));
 }

@@ -89,6 +89,8 @@ private:
     void end_all(Time at, Bundle& bundle, Sink& sink) noexcept;
     void end_note(std::size_t index, Time at, Sink& sink) noexcept;
     bool keeps_bow(Technique technique) const noexcept;
+    bool may_slur(Technique technique) const noexcept;
+    void free_key(Midi7 pitch, Time at, Sink& sink) noexcept;
     std::optional<Midi7> target_key(Midi7 pitch) const noexcept;
     void revise(Time at, Sink& sink) noexcept;
     Voice voice_of(Technique technique, Time at, Sink& sink) noexcept;

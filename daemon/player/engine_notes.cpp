@@ -26,6 +26,21 @@ bool Engine::keeps_bow(Technique technique) const noexcept
     }
 }
 
+// Whether the present stroke can go on with another note of that technique.
+bool Engine::may_slur(Technique technique) const noexcept
+{
+    const bool shake = technique == Technique::tremolo;
+    return keeps_bow(technique) && keeps_bow(stroke_.technique) && shake == bow_.shaking();
+}
+
+// A key cannot sound twice: where a note needs a key that sounds, the older note ends first.
+void Engine::free_key(Midi7 pitch, Time at, Sink& sink) noexcept
+{
+    const std::optional<Midi7> key = target_key(pitch);
+    for (std::size_t i = sounding_.size(); i > 0; --i)
+        if (sounding_[i - 1].pitch == pitch || sounding_[i - 1].key == key) end_note(i - 1, at, sink);
+}
+
 std::optional<Midi7> Engine::target_key(Midi7 pitch) const noexcept
 {
     const Midi7 low = config_.instrument.lowest_key;
@@ -52,9 +67,11 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
         return;
     }
     // A key that sounds already and is struck again, by another hand or without its release, begins anew.
-    for (std::size_t i = sounding_.size(); i > 0; --i)
-        if (sounding_[i - 1].pitch == g.pitch) end_note(i - 1, g.at, sink);
+    free_key(g.pitch, g.at, sink);
     phrase_.key_up(g.pitch, g.at);
+    if (g.pitch < config_.instrument.lowest_key || config_.instrument.highest_key < g.pitch)
+        warn(Warning::out_of_range, g.at, g.pitch.get(), g.note, sink);
+    if (!target_key(g.pitch)) return;
 
     if (phrase_.keys().empty() || !stroke_.active) velocity_loudness_ = Loudness{g.velocity.get() / 127.0};
     const NoteMeaning note = phrase_.key_down(g, loudness(), amount_ > 0);
@@ -63,16 +80,11 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
         warn(Warning::too_many_notes, g.at, 0, g.note, sink);
         return;
     }
-    if (!target_key(g.pitch) || g.pitch < config_.instrument.lowest_key || config_.instrument.highest_key < g.pitch)
-        warn(Warning::out_of_range, g.at, g.pitch.get(), g.note, sink);
-    if (!target_key(g.pitch)) return;
-
     fade_since_.reset();
     const bool bowed = stroke_.active && !stroke_.plucked && !sounding_.empty();
     if (is_plucked(note.technique)) pluck(g, note, sink);
     else if (bowed && note.connection == Connection::chord) join_chord(g, note, sink);
-    else if (bowed && note.connection == Connection::slurred && keeps_bow(note.technique) && !is_off_string(stroke_.technique))
-        slur_to(g, note, sink);
+    else if (bowed && note.connection == Connection::slurred && may_slur(note.technique)) slur_to(g, note, sink);
     else attack(g, note, sink);
 }
 
@@ -133,6 +145,7 @@ void Engine::slur_to(const Gesture& g, const NoteMeaning& note, Sink& sink) noex
     const Voice voice = voice_of(note.technique, g.at, sink);
     revise_at_ = Time::never();
     stroke_.revisable = false;
+    free_key(g.pitch, g.at, sink);
     const std::size_t old = sounding_.size();
     Bundle ends;
     end_all(g.at, ends, sink);
@@ -141,12 +154,6 @@ void Engine::slur_to(const Gesture& g, const NoteMeaning& note, Sink& sink) noex
         ends.clear();
     }
     const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
-    // A key cannot sound twice: where the new note needs the old one's key, that one ends first.
-    for (std::size_t i = ends.size(); i > 0; --i) {
-        if (ends[i - 1].first() != s.key || ends[i - 1].channel() != s.channel) continue;
-        bundle.push_back(ends[i - 1]);
-        ends.erase_at(i - 1);
-    }
     stroke_.technique = note.technique;
     stroke_.string = s.string;
     stroke_.slurred = true;
@@ -166,6 +173,7 @@ void Engine::join_chord(const Gesture& g, const NoteMeaning& note, Sink& sink) n
     Bundle bundle;
     const Voice voice = voice_of(stroke_.technique, g.at, sink);
     const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
+    target_.add_switch(bundle, voice, stroke_.direction);
     sound(bundle, s, voice, note.accent);
     sink.bundle(g.at, messages(bundle));
     tell_note_began(s, g.at, stroke_.technique, false, sink);
@@ -206,8 +214,8 @@ void Engine::key_up(const Gesture& g, Sink& sink) noexcept
     if (index == sounding_.size()) return;
 
     const bool last = sounding_.size() == 1;
-    const bool slurs_back = last && !stroke_.plucked && !phrase_.keys().empty() && keeps_bow(stroke_.technique) &&
-                            !is_off_string(stroke_.technique) && target_key(phrase_.keys().back().pitch);
+    const bool slurs_back = last && !stroke_.plucked && !phrase_.keys().empty() && may_slur(stroke_.technique) &&
+                            target_key(phrase_.keys().back().pitch);
     if (slurs_back) {
         return_to(phrase_.keys().back(), g.at, sink);
         return;

@@ -187,7 +187,7 @@ void Engine::follow_plan(Time at, Sink& sink) noexcept
 
 void Engine::begin_turn(Time at, Sink& sink) noexcept
 {
-    const Duration length = turn_length(stroke_.technique, loudness());
+    const Duration length = turn_within(bow_.left(at, stroke_.direction), bow_.fastest_ahead(at), turn_length(stroke_.technique, loudness()));
     const Seconds lasted = to_seconds(at - stroke_.began);
     stroke_.expected = clamp(lasted, expected_least, expected_most);
     const Direction next = opposite(stroke_.direction);

@@ -35,6 +35,7 @@ constexpr Start start_of(Technique technique)
 constexpr Duration contact_fall = milliseconds(60); // an off-string stroke leaves the string over this
 constexpr Duration stop_short = milliseconds(30);
 constexpr Duration stop_long = milliseconds(50);
+constexpr double room_used = 0.9; // of the hair that is left, where the bow has to stop short
 constexpr Duration follow_length = milliseconds(25);
 constexpr double turn_force_dip = 0.85;
 
@@ -52,12 +53,16 @@ void start(Line& line, Technique technique, double accent, const Motion& planned
     else line.then(s.settle, planned);
 }
 
-void stop(Line& line, Duration now, Technique technique) noexcept
+void stop(Line& line, Duration now, Technique technique, Metres room) noexcept
 {
     const bool is_short = technique == Technique::staccato || technique == Technique::martele || technique == Technique::marcato;
     line.replan(now);
     const Motion m = line.last();
-    line.then(is_short ? stop_short : stop_long, {MetresPerSecond{0}, m.force * 0.5, m.beta});
+    const MetresPerSecond speed = m.speed < MetresPerSecond{0} ? -m.speed : m.speed;
+    Duration length = is_short ? stop_short : stop_long;
+    // Slowing evenly takes half of the speed times the length.
+    if (speed * to_seconds(length) / 2 > room * room_used) length = to_duration(room * (2 * room_used) / speed);
+    line.then(length, {MetresPerSecond{0}, m.force * 0.5, m.beta});
 }
 
 Duration turn_length(Technique technique, Loudness loudness) noexcept
@@ -65,6 +70,13 @@ Duration turn_length(Technique technique, Loudness loudness) noexcept
     const double longest = technique == Technique::legato || technique == Technique::portato ? 120 : 100;
     const auto tens = nearest(between(longest, 60, loudness.value) / 10);
     return milliseconds(10 * (tens < 4 ? 4 : tens));
+}
+
+Duration turn_within(Metres room, MetresPerSecond speed, Duration length) noexcept
+{
+    const Duration step = curve_grid * 2;
+    while (length > step && turn_distance(speed, length) > room * room_used) length = length - step;
+    return length;
 }
 
 void turn(Line& line, Duration now, Duration length, const Motion& after) noexcept

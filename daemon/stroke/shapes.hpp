@@ -14,13 +14,15 @@ inline constexpr Duration curve_grid = milliseconds(5);
 
 // From rest on the string (or from the air) into the stroke.
 void start(Line& line, Technique technique, double accent, const Motion& planned) noexcept;
-// The note is over: the bow slows to rest.
-void stop(Line& line, Duration now, Technique technique) noexcept;
+// The note is over: the bow slows to rest, within the room of hair that is left ahead.
+void stop(Line& line, Duration now, Technique technique, Metres room) noexcept;
 // From this direction into the other; the bow stands still at half of the length.
 Duration turn_length(Technique technique, Loudness loudness) noexcept;
 void turn(Line& line, Duration now, Duration length, const Motion& after) noexcept;
 // Metres that a turn still travels forward from its beginning.
 constexpr Metres turn_distance(MetresPerSecond speed, Duration length) { return speed * to_seconds(length) / 3.0; }
+// The turn shortened to the room of hair that is left ahead.
+Duration turn_within(Metres room, MetresPerSecond speed, Duration length) noexcept;
 // The wanted motion has moved while the stroke sounds.
 void follow(Line& line, Duration now, const Motion& wanted) noexcept;
 

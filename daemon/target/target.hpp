@@ -60,6 +60,7 @@ public:
     // What leaves nothing sounding and nothing held; at most the bundle's size.
     void add_silence(Bundle& bundle, bool sound_off) noexcept;
     void forget() noexcept;
+    void forget_switch() noexcept { selected_.known = false; }
 
     Midi7 velocity(const Voice& voice, Midi7 played, Loudness loudness, double accent) const noexcept;
     const TargetSpec& spec() const { return spec_; }

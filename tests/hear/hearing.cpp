@@ -1,0 +1,100 @@
+#include "hear/hear.hpp"
+
+#include <doctest/doctest.h>
+
+using namespace bowarm;
+
+namespace {
+
+Controls controls()
+{
+    Controls c;
+    c.loudness = {PersonController::control_change, Midi7::nearest(11)};
+    c.contact_point = {PersonController::control_change, Midi7::nearest(74)};
+    c.keys[12] = {ActionKind::select_technique, Technique::spiccato};
+    c.keys[13] = {ActionKind::same_bow, {}};
+    c.keys[14] = {ActionKind::bypass, {}};
+    c.controllers.push_back({Midi7::nearest(80), Midi7::nearest(0), Midi7::nearest(63), {ActionKind::select_technique, Technique::detache}});
+    c.controllers.push_back({Midi7::nearest(80), Midi7::nearest(64), Midi7::nearest(127), {ActionKind::select_technique, Technique::tremolo}});
+    return c;
+}
+
+Gesture heard(Hearing& h, const Message& m) { return h.hear(midi_input(Time{}, Source{0}, m)); }
+constexpr Midi7 n(int i) { return Midi7::nearest(i); }
+
+} // namespace
+
+TEST_CASE("each message of a person has one meaning")
+{
+    struct Row {
+        const char* why;
+        Message message;
+        GestureKind expect;
+    };
+    const Row rows[] = {
+        {"a key", note_on(Channel{}, n(60), n(80)), GestureKind::key_down},
+        {"a note-on with velocity 0 is a note-off (MIDI 1.0)", note_on(Channel{}, n(60), n(0)), GestureKind::key_up},
+        {"a note-off", note_off(Channel{}, n(60)), GestureKind::key_up},
+        {"the loudness controller", control_change(Channel{}, n(11), n(64)), GestureKind::loudness},
+        {"the contact point", control_change(Channel{}, n(74), n(64)), GestureKind::contact_point},
+        {"a control key", note_on(Channel{}, n(12), n(1)), GestureKind::technique},
+        {"its release means nothing", note_off(Channel{}, n(12)), GestureKind::none},
+        {"the sustain pedal is the same bow by default", control_change(Channel{}, n(64), n(127)), GestureKind::same_bow},
+        {"vibrato passes", control_change(Channel{}, n(1), n(30)), GestureKind::pass},
+        {"pitch bend passes", pitch_bend(Channel{}, Midi14::nearest(9000)), GestureKind::pass},
+        {"a program change would undo the arm's choice", program_change(Channel{}, n(3)), GestureKind::none},
+        {"bank select belongs to it", control_change(Channel{}, n(32), n(3)), GestureKind::none},
+        {"all notes off (MIDI 1.0, channel mode 123)", control_change(Channel{}, n(123), n(0)), GestureKind::release_source},
+        {"mono on implies all notes off (MIDI 1.0, 126)", control_change(Channel{}, n(126), n(1)), GestureKind::release_source},
+        {"reset all controllers ends no note", control_change(Channel{}, n(121), n(0)), GestureKind::none},
+    };
+    for (const Row& r : rows) {
+        CAPTURE(r.why);
+        Hearing h(controls());
+        CHECK((heard(h, r.message).kind == r.expect));
+    }
+}
+
+TEST_CASE("a pedal is on at 64 and above, off at 63 and below (MIDI 1.0, controller numbers)")
+{
+    Hearing h(controls());
+    CHECK(heard(h, control_change(Channel{}, n(64), n(64))).on);
+    CHECK(!heard(h, control_change(Channel{}, n(64), n(63))).on);
+}
+
+TEST_CASE("ranges of one controller choose techniques")
+{
+    Hearing h(controls());
+    CHECK((heard(h, control_change(Channel{}, n(80), n(10))).technique == Technique::detache));
+    CHECK((heard(h, control_change(Channel{}, n(80), n(100))).technique == Technique::tremolo));
+}
+
+TEST_CASE("the middle of the contact controller is exactly ordinary")
+{
+    Hearing h(controls());
+    CHECK(heard(h, control_change(Channel{}, n(74), n(64))).value == 0.5);
+    CHECK(heard(h, control_change(Channel{}, n(74), n(0))).value == 0.0);
+    CHECK(heard(h, control_change(Channel{}, n(74), n(127))).value == 1.0);
+}
+
+TEST_CASE("the bypass key toggles and same bow holds while its key is down")
+{
+    Hearing h(controls());
+    CHECK(heard(h, note_on(Channel{}, n(14), n(9))).on);
+    CHECK((heard(h, note_off(Channel{}, n(14))).kind == GestureKind::none));
+    CHECK(!heard(h, note_on(Channel{}, n(14), n(9))).on);
+    CHECK(heard(h, note_on(Channel{}, n(13), n(9))).on);
+    CHECK(!heard(h, note_off(Channel{}, n(13))).on);
+}
+
+TEST_CASE("note-ons are counted in their order, control keys and other channels included")
+{
+    Controls c = controls();
+    c.channel = Channel::from(2);
+    Hearing h(c);
+    CHECK((heard(h, note_on(Channel{}, n(60), n(9))).kind == GestureKind::none));
+    heard(h, note_on(*Channel::from(2), n(12), n(9)));
+    const Gesture g = heard(h, note_on(*Channel::from(2), n(61), n(9)));
+    CHECK((g.kind == GestureKind::key_down));
+    CHECK(g.note == 2);
+}

@@ -1,0 +1,124 @@
+#include "phrase/phrase.hpp"
+
+#include <doctest/doctest.h>
+
+using namespace bowarm;
+
+namespace {
+
+PhraseConfig config()
+{
+    PhraseConfig c{};
+    c.chord_window = Seconds{0.03};
+    c.limits = {Loudness{0.7}, Hertz{2.5}};
+    return c;
+}
+
+Gesture key(std::int64_t ms, int pitch, int velocity = 80)
+{
+    Gesture g;
+    g.at = Time{} + milliseconds(ms);
+    g.pitch = Midi7::nearest(pitch);
+    g.velocity = Midi7::nearest(velocity);
+    return g;
+}
+
+} // namespace
+
+TEST_CASE("how a note hangs together with what sounds")
+{
+    Phrase p(config());
+    CHECK(p.key_down(key(0, 60), Loudness{0.5}, true).first);
+    CHECK((p.key_down(key(20, 64), Loudness{0.5}, true).connection == Connection::chord));
+    CHECK((p.key_down(key(200, 67), Loudness{0.5}, true).connection == Connection::slurred));
+    p.key_up(key(250, 60));
+    p.key_up(key(250, 64));
+    p.key_up(key(300, 67));
+    const NoteMeaning separate = p.key_down(key(450, 69), Loudness{0.5}, true);
+    CHECK((separate.connection == Connection::separate));
+    CHECK(separate.gap.value == doctest::Approx(0.15));
+}
+
+TEST_CASE("the rhythm just heard is what is expected")
+{
+    Phrase p(config());
+    NoteMeaning last;
+    for (int i = 0; i < 6; ++i) {
+        last = p.key_down(key(i * 250, 60), Loudness{0.5}, true);
+        p.key_up(key(i * 250 + 200, 60));
+    }
+    CHECK(last.expected.value == doctest::Approx(0.25));
+}
+
+TEST_CASE("a line does not flicker between two techniques at the edge")
+{
+    Phrase p(config());
+    // Held shares that wander about the edge: once short, it stays short.
+    constexpr int held[] = {100, 100, 100, 118, 122, 116, 121, 118, 123, 117};
+    int changes = 0;
+    Technique before = Technique::detache;
+    for (int i = 0; i < 10; ++i) {
+        const NoteMeaning n = p.key_down(key(i * 220, 60), Loudness{0.5}, true);
+        p.key_up(key(i * 220 + held[i], 60));
+        changes += n.technique != before;
+        before = n.technique;
+    }
+    CHECK(changes == 1);
+}
+
+TEST_CASE("more keys than hands can hold are refused, not forgotten")
+{
+    Phrase p(config());
+    for (int i = 0; i < static_cast<int>(Phrase::key_limit); ++i) CHECK(!p.key_down(key(i, 20 + i), Loudness{0.5}, true).refused);
+    CHECK(p.key_down(key(50, 100), Loudness{0.5}, true).refused);
+    CHECK(!p.key_up(key(60, 100)));
+    CHECK(p.key_up(key(60, 20)));
+}
+
+TEST_CASE("bar and beat follow tempo and meter")
+{
+    struct Row {
+        const char* why;
+        std::int64_t ms;
+        int bar;
+        double beat, weight;
+    };
+    // Quarter = 500 ms, 4/4: arithmetic.
+    constexpr Row rows[] = {
+        {"the first beat", 0, 1, 1, 1.0},
+        {"a little late is still the beat", 2'040, 2, 1, 1.0},
+        {"a little early too", 1'960, 2, 1, 1.0},
+        {"the middle of the bar is next", 3'000, 2, 3, 0.5},
+        {"between beats weighs nothing", 2'250, 2, 1.5, 0.0},
+    };
+    for (const Row& r : rows) {
+        CAPTURE(r.why);
+        Meter m(0, 0, 2);
+        m.tempo(Time{}, Seconds{0.5});
+        m.meter(Time{}, 4, 2);
+        const BeatPlace p = m.place(Time{} + milliseconds(r.ms));
+        CHECK(p.bar == r.bar);
+        CHECK(p.nearest == doctest::Approx(r.beat));
+        CHECK(p.weight == r.weight);
+    }
+}
+
+TEST_CASE("bars are counted on through changes of tempo and meter")
+{
+    Meter m(0, 0, 2);
+    m.tempo(Time{}, Seconds{0.5});
+    m.meter(Time{}, 4, 2);
+    m.tempo(Time{} + milliseconds(2'000), Seconds{1.0}); // bar 2 in half time
+    CHECK(m.place(Time{} + milliseconds(4'000)).bar == 2);
+    CHECK(m.place(Time{} + milliseconds(4'000)).nearest == doctest::Approx(3));
+    m.meter(Time{} + milliseconds(6'000), 3, 3); // bar 3 in 3/8: a bar lasts 1.5 s
+    CHECK(m.place(Time{} + milliseconds(6'000)).bar == 3);
+    CHECK(m.place(Time{} + milliseconds(7'500)).bar == 4);
+}
+
+TEST_CASE("without tempo or meter nothing is known and nothing breaks")
+{
+    Meter m(0, 0, 2);
+    m.first_note(Time{});
+    CHECK(m.place(Time{} + milliseconds(500)).confidence == 0);
+}

@@ -1,0 +1,346 @@
+// What a string player expects of the arm.  Facts of the trade are common practice, no source, unless one is named.
+#include "player/fixture.hpp"
+
+#include <doctest/doctest.h>
+
+using namespace bowarm;
+using namespace bowarm::test;
+
+namespace {
+
+struct Scene {
+    PlayerConfig config = violin_config();
+    Memory memory;
+    Player player{config};
+    Hands hands{player, memory};
+};
+
+std::vector<Direction> directions(const Memory& m)
+{
+    std::vector<Direction> d;
+    for (const Fact& f : m.of(FactKind::stroke_began)) d.push_back(f.direction);
+    return d;
+}
+
+// Seconds a note of this velocity lasts on one bow from the frog before the bow has to change.
+double seconds_to_change(int velocity)
+{
+    Scene s;
+    s.hands.down(0, 69, velocity);
+    s.hands.until(60'000);
+    const auto parts = s.memory.of(FactKind::part_ended);
+    REQUIRE(!parts.empty());
+    return to_seconds(parts[0].at - parts[0].began).value;
+}
+
+} // namespace
+
+TEST_CASE("separate notes alternate down and up")
+{
+    Scene s;
+    for (int i = 0; i < 8; ++i) s.hands.note(i * 500, 67 + i, 440);
+    s.hands.until(10'000);
+    using enum Direction;
+    CHECK((directions(s.memory) == std::vector{down, up, down, up, down, up, down, up}));
+    CHECK(s.memory.of(FactKind::warning).empty());
+}
+
+TEST_CASE("overlapping keys are one bow; four notes in a bow are ordinary, eight are easy")
+{
+    for (const int notes : {4, 8}) {
+        CAPTURE(notes);
+        Scene s;
+        for (int i = 0; i < notes; ++i) {
+            s.hands.down(i * 250, 67 + i, 70);
+            if (i > 0) s.hands.up(i * 250 + 25, 66 + i);
+        }
+        s.hands.up(notes * 250, 66 + notes);
+        s.hands.until(10'000);
+        CHECK(s.memory.of(FactKind::stroke_began).size() == 1);
+        CHECK(s.memory.of(FactKind::note_began).size() == static_cast<std::size_t>(notes));
+        CHECK(s.memory.of(FactKind::warning).empty());
+    }
+}
+
+TEST_CASE("a faster bow runs out sooner")
+{
+    const double soft = seconds_to_change(25);
+    const double middle = seconds_to_change(70);
+    const double loud = seconds_to_change(120);
+    CHECK(soft > middle);
+    CHECK(middle > loud);
+    // Longest whole bow, violin: pp 10 to 13 s, about 15 s at the slowest (C. Flesch; C. Forsyth 1914, second-hand);
+    // f 3.3 to 4.4 s (second-hand).  The bounds here leave room on both sides.
+    CHECK(soft > 5);
+    CHECK(soft < 16);
+    CHECK(loud > 1);
+    CHECK(loud < 6);
+}
+
+TEST_CASE("a held note that outlives the hair changes bow without a new note by default")
+{
+    Scene s;
+    s.hands.down(0, 62, 110);
+    s.hands.until(8'000);
+    s.hands.up(8'000, 62);
+    s.hands.until(9'000);
+    CHECK(s.memory.of(FactKind::stroke_began).size() >= 2);
+    int sounding = 0;
+    for (const Message& m : s.memory.note_ons()) sounding += m.first().get() == 62;
+    CHECK(sounding == 1);
+    const auto strokes = s.memory.of(FactKind::stroke_began);
+    CHECK(strokes[0].direction != strokes[1].direction);
+    CHECK(strokes[1].forced);
+    CHECK(!s.memory.of(FactKind::warning).empty());
+}
+
+TEST_CASE("where the target asks for it the change inside a held note is a new note")
+{
+    PlayerConfig config = violin_config();
+    config.target.held_change = HeldChange::new_note;
+    Memory memory;
+    Player player{config};
+    Hands hands{player, memory};
+    hands.down(0, 62, 110);
+    hands.up(6'000, 62);
+    hands.until(7'000);
+    int ons = 0;
+    int offs = 0;
+    for (const Sent& m : memory.sent) {
+        if (m.message.first().get() != 62 || m.message.kind() == MessageKind::control_change) continue;
+        ons += m.message.is_note_on();
+        offs += m.message.is_note_off();
+    }
+    CHECK(ons >= 2);
+    CHECK(ons == offs);
+}
+
+TEST_CASE("short notes read as staccato or spiccato by tempo and loudness")
+{
+    struct Row {
+        const char* why;
+        int interval_ms, held_ms, velocity;
+        Technique expect;
+    };
+    constexpr Row rows[] = {
+        {"quick, soft and short: off the string", 150, 60, 50, Technique::spiccato},
+        {"slow and short: stays on the string", 600, 180, 50, Technique::staccato},
+        {"quick and short, but loud: stays on the string", 150, 60, 120, Technique::staccato},
+        {"held nearly to the next: detache", 300, 270, 70, Technique::detache},
+    };
+    for (const Row& r : rows) {
+        CAPTURE(r.why);
+        Scene s;
+        for (int i = 0; i < 12; ++i) s.hands.note(i * r.interval_ms, 69 + i % 3, r.held_ms, r.velocity);
+        s.hands.until(20'000);
+        const auto notes = s.memory.of(FactKind::note_began);
+        CHECK(notes.size() == 12);
+        for (std::size_t i = 4; i < notes.size(); ++i) CHECK((notes[i].technique == r.expect));
+    }
+}
+
+TEST_CASE("a heavily accented short note stays on the string")
+{
+    Scene s;
+    for (int i = 0; i < 10; ++i) s.hands.note(i * 150, 69, 60, i == 8 ? 90 : 50);
+    s.hands.until(5'000);
+    const auto notes = s.memory.of(FactKind::note_began);
+    CHECK((notes[7].technique == Technique::spiccato));
+    CHECK((notes[8].technique == Technique::staccato));
+    CHECK((notes[9].technique == Technique::spiccato));
+}
+
+TEST_CASE("a chosen technique wins over reading until the arm reads again")
+{
+    Scene s;
+    s.hands.note(0, 16, 50); // marcato
+    for (int i = 0; i < 4; ++i) s.hands.note(500 + i * 150, 69, 60, 40);
+    s.hands.note(3'000, 19, 50); // read again
+    s.hands.note(3'500, 69, 1'000);
+    s.hands.until(9'000);
+    const auto notes = s.memory.of(FactKind::note_began);
+    REQUIRE(notes.size() == 5);
+    for (std::size_t i = 0; i < 4; ++i) CHECK((notes[i].technique == Technique::marcato));
+    CHECK((notes[4].technique != Technique::marcato));
+}
+
+TEST_CASE("a short sample under a held key is mended once, with a soft new note")
+{
+    Scene s;
+    for (int i = 0; i < 6; ++i) s.hands.note(i * 150, 69, 60, 50);
+    s.hands.note(900, 71, 1'500, 50);
+    s.hands.until(5'000);
+    CHECK(s.memory.of(FactKind::repaired).size() == 1);
+    std::vector<int> velocities;
+    for (const Message& m : s.memory.note_ons())
+        if (m.first().get() == 71) velocities.push_back(m.second().get());
+    REQUIRE(velocities.size() == 2);
+    CHECK(velocities[1] < velocities[0]);
+}
+
+TEST_CASE("where the target has no repair the wrong choice is counted")
+{
+    PlayerConfig config = violin_config();
+    for (TechniqueWay& way : config.target.techniques) way.repair = Repair::none;
+    Memory memory;
+    Player player{config};
+    Hands hands{player, memory};
+    for (int i = 0; i < 6; ++i) hands.note(i * 150, 69, 60, 50);
+    hands.note(900, 71, 1'500, 50);
+    hands.until(5'000);
+    CHECK(memory.of(FactKind::repaired).empty());
+    CHECK(memory.of(FactKind::unmended).size() == 1);
+}
+
+TEST_CASE("the same-bow pedal keeps the direction and piles up no notes")
+{
+    Scene s;
+    s.hands.note(0, 69, 200, 60);
+    s.hands.controller(250, 64, 127);
+    s.hands.note(300, 71, 200, 60);
+    s.hands.note(600, 72, 200, 60);
+    s.hands.controller(850, 64, 0);
+    s.hands.note(900, 74, 200, 60);
+    s.hands.until(3'000);
+    using enum Direction;
+    CHECK((directions(s.memory) == std::vector{down, down, down, up}));
+    for (const Sent& m : s.memory.sent) CHECK(!(m.message.kind() == MessageKind::control_change && m.message.first().get() == 64));
+}
+
+TEST_CASE("the person's wishes for the next stroke are obeyed")
+{
+    Scene s;
+    s.hands.note(0, 69, 300);
+    s.hands.note(350, 22, 20); // next down
+    s.hands.note(400, 69, 300);
+    s.hands.note(750, 23, 20); // next up
+    s.hands.note(800, 69, 300);
+    s.hands.note(1'150, 23, 20);
+    s.hands.note(1'200, 69, 300);
+    s.hands.until(4'000);
+    using enum Direction;
+    CHECK((directions(s.memory) == std::vector{down, down, up, up}));
+}
+
+TEST_CASE("a wished retake needs its time")
+{
+    Scene s;
+    s.hands.note(0, 69, 1'000);
+    s.hands.note(1'010, 24, 5); // retake
+    s.hands.note(1'030, 69, 300);  // 30 ms of rest: no hand is so fast
+    s.hands.note(2'000, 24, 5);
+    s.hands.note(2'500, 69, 300);
+    s.hands.until(6'000);
+    const auto strokes = s.memory.of(FactKind::stroke_began);
+    REQUIRE(strokes.size() == 3);
+    CHECK(!strokes[1].retake);
+    CHECK(strokes[2].retake);
+    const auto warnings = s.memory.of(FactKind::warning);
+    REQUIRE(warnings.size() == 1);
+    CHECK((warnings[0].warning == Warning::retake_has_no_time));
+}
+
+TEST_CASE("after a rest a strong beat takes a down-bow, whatever came before (K. W. Gehrkens, Essentials in Conducting, 1919)")
+{
+    for (const int before : {3, 4}) {
+        CAPTURE(before);
+        Scene s;
+        s.hands.input(tempo_input(at_ms(0), 500'000));
+        s.hands.input(meter_input(at_ms(0), 4, 2));
+        for (int i = 0; i < before; ++i) s.hands.note(i * 500, 69, 400);
+        s.hands.note(8'000, 69, 400); // bar 5, after a long rest
+        s.hands.until(10'000);
+        const auto strokes = s.memory.of(FactKind::stroke_began);
+        CHECK((strokes.back().direction == Direction::down));
+        CHECK(strokes.back().place.bar == 5);
+    }
+}
+
+TEST_CASE("a phrase that starts on a weak beat starts up-bow (K. W. Gehrkens, Essentials in Conducting, 1919)")
+{
+    Scene s;
+    s.hands.input(tempo_input(at_ms(0), 500'000));
+    s.hands.input(meter_input(at_ms(0), 4, 2));
+    s.hands.note(1'500, 69, 400);
+    s.hands.note(2'000, 71, 400);
+    s.hands.until(4'000);
+    using enum Direction;
+    CHECK((directions(s.memory) == std::vector{up, down}));
+}
+
+TEST_CASE("notes of a chord join one stroke and sound at once")
+{
+    Scene s;
+    s.hands.down(0, 62);
+    s.hands.down(12, 71);
+    s.hands.up(500, 62);
+    s.hands.up(505, 71);
+    s.hands.until(2'000);
+    CHECK(s.memory.of(FactKind::stroke_began).size() == 1);
+    const auto notes = s.memory.of(FactKind::note_began);
+    REQUIRE(notes.size() == 2);
+    CHECK(notes[0].at == at_ms(0));
+    CHECK(notes[1].at == at_ms(12));
+    CHECK(notes[0].string != notes[1].string);
+}
+
+TEST_CASE("two notes below the second string cannot sound together (geometry)")
+{
+    Scene s;
+    s.hands.down(0, 56);
+    s.hands.down(5, 60);
+    s.hands.until(100);
+    const auto warnings = s.memory.of(FactKind::warning);
+    REQUIRE(warnings.size() == 1);
+    CHECK((warnings[0].warning == Warning::not_playable_together));
+}
+
+TEST_CASE("a plucked note leaves the bow where it is")
+{
+    Scene s;
+    s.hands.note(0, 69, 400);
+    s.hands.until(900);
+    Snapshot before;
+    s.player.read(before);
+    s.hands.note(1'000, 18, 5);
+    s.hands.note(1'500, 69, 100);
+    s.hands.note(2'000, 71, 100);
+    s.hands.until(3'000);
+    Snapshot after;
+    s.player.read(after);
+    CHECK(before.hair == after.hair);
+    CHECK(s.memory.of(FactKind::stroke_began).size() == 1);
+    CHECK(s.memory.of(FactKind::note_began).size() == 3);
+}
+
+TEST_CASE("tremolo stays at its place on the hair")
+{
+    Scene s;
+    s.hands.note(0, 17, 5);
+    s.hands.down(100, 69, 60);
+    s.hands.until(1'100);
+    Snapshot first;
+    s.player.read(first);
+    s.hands.until(9'100);
+    Snapshot later;
+    s.player.read(later);
+    const double moved = later.hair.value - first.hair.value;
+    CHECK(moved < 0.1);
+    CHECK(moved > -0.1);
+    CHECK(s.memory.of(FactKind::warning).empty());
+}
+
+TEST_CASE("a trill held over one key returns to it in the same bow")
+{
+    Scene s;
+    s.hands.down(0, 69);
+    s.hands.down(200, 71);
+    s.hands.up(300, 71);
+    s.hands.up(600, 69);
+    s.hands.until(2'000);
+    CHECK(s.memory.of(FactKind::stroke_began).size() == 1);
+    std::vector<int> keys;
+    for (const Message& m : s.memory.note_ons())
+        if (m.first().get() > 50) keys.push_back(m.first().get());
+    CHECK((keys == std::vector{69, 71, 69}));
+}

@@ -1,0 +1,87 @@
+#include "player/random_playing.hpp"
+
+namespace bowarm::test {
+namespace {
+
+Message random_controller(Dice& dice)
+{
+    constexpr int numbers[] = {11, 11, 11, 11, 74, 1, 64, 20, 21, 7, 120, 121, 123, 0};
+    const int number = numbers[dice.below(std::size(numbers))];
+    return control_change(Channel{}, Midi7::nearest(number), Midi7::nearest(dice.below(128)));
+}
+
+Message random_other(Dice& dice)
+{
+    switch (dice.below(4)) {
+    case 0: return pitch_bend(Channel{}, Midi14::nearest(dice.below(16384)));
+    case 1: return channel_pressure(Channel{}, Midi7::nearest(dice.below(128)));
+    case 2: return program_change(Channel{}, Midi7::nearest(dice.below(128)));
+    default: break;
+    }
+    // One throw a statement: compilers differ in the order in which they evaluate arguments.
+    const int key = 60 + dice.below(12);
+    return channel_message(MessageKind::key_pressure, Channel{}, Midi7::nearest(key), Midi7::nearest(dice.below(128)));
+}
+
+Duration random_gap(Dice& dice)
+{
+    if (dice.one_in(40)) return milliseconds(dice.below(12'000));
+    if (dice.one_in(5)) return {0};
+    if (dice.one_in(3)) return {static_cast<std::int64_t>(dice.below(30'000'000))};
+    return {static_cast<std::int64_t>(dice.below(250'000'000))};
+}
+
+} // namespace
+
+std::vector<Input> random_playing(std::uint64_t seed, int events)
+{
+    Dice dice(seed);
+    std::vector<Input> playing;
+    std::vector<int> down;
+    Time at{};
+    const int low = 50 + dice.below(12);
+    for (int i = 0; i < events; ++i) {
+        at = at + random_gap(dice);
+        const Source source{static_cast<std::uint8_t>(dice.one_in(6) ? dice.below(3) : 0)};
+        const int what = dice.below(100);
+        if (what < 45) {
+            const int key = dice.one_in(12) ? 12 + dice.below(13) : (dice.one_in(30) ? dice.below(128) : low + dice.below(36));
+            playing.push_back(midi_input(at, source, note_on(Channel{}, Midi7::nearest(key), Midi7::nearest(1 + dice.below(127)))));
+            down.push_back(key);
+        } else if (what < 80 && !down.empty()) {
+            const auto k = static_cast<std::size_t>(dice.below(static_cast<int>(down.size())));
+            playing.push_back(midi_input(at, source, note_off(Channel{}, Midi7::nearest(down[k]))));
+            down.erase(down.begin() + static_cast<std::ptrdiff_t>(k));
+        } else if (what < 92) {
+            playing.push_back(midi_input(at, source, random_controller(dice)));
+        } else if (what < 95) {
+            playing.push_back(midi_input(at, source, random_other(dice)));
+        } else if (what < 98) {
+            const auto command = static_cast<Command>(dice.below(12));
+            playing.push_back(command_input(at, command, static_cast<std::uint8_t>(dice.below(20))));
+        } else if (what < 99) {
+            const auto beats = static_cast<std::uint8_t>(dice.below(13));
+            playing.push_back(dice.one_in(2) ? tempo_input(at, 200'000 + static_cast<std::uint32_t>(dice.below(900'000)))
+                                             : meter_input(at, beats, static_cast<std::uint8_t>(dice.below(5))));
+        } else {
+            playing.push_back({at, source, dice.one_in(2) ? InputKind::port_lost : InputKind::gap, {}});
+        }
+    }
+    return playing;
+}
+
+PlayerConfig random_config(std::uint64_t seed)
+{
+    Dice dice(seed ^ 0xABCDEF);
+    PlayerConfig c = violin_config();
+    c.target.slur = dice.one_in(2) ? SlurOrder::new_before_old_ends : SlurOrder::old_ends_before_new;
+    c.target.held_change = static_cast<HeldChange>(dice.below(3));
+    c.controls.sustain = static_cast<SustainMeaning>(dice.below(3));
+    c.out_of_range = static_cast<OutOfRange>(dice.below(3));
+    for (TechniqueWay& way : c.target.techniques) way.repair = static_cast<Repair>(dice.below(3));
+    // The reported technique has to be the one in force, so a note may not be passed down among the keyswitches.
+    if (c.out_of_range == OutOfRange::pass) c.out_of_range = OutOfRange::octave;
+    return c;
+}
+
+} // namespace bowarm::test
