@@ -3,6 +3,7 @@
 //   Errors   files: std::system_error with the path; nothing half written is left behind.
 #pragma once
 
+#include "base/fixed_vector.hpp"
 #include "hear/input.hpp"
 #include "player/player.hpp"
 
@@ -13,7 +14,8 @@
 #include <string_view>
 #include <vector>
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct SentMessage {
     Time at;
@@ -21,8 +23,15 @@ struct SentMessage {
 };
 
 // Gathers a performance: every input, every message sent, every fact.
-class Recorder final : public Sink {
+//   Everything written from it counts time from its origin, the logical time 0 unless said otherwise.
+class Recorder final : public Sink
+{
 public:
+    void begin_at(Time origin) { origin_ = origin; }
+    Time origin() const { return origin_; }
+    // The latest moment of anything in it, the origin when empty.
+    Time latest() const { return inputs_.empty() && sent_.empty() && facts_.empty() ? origin_ : latest_; }
+
     void input(const Input& input);
     void bundle(Time at, std::span<const Message> messages) noexcept override;
     void curve(Time at, Controller controller, int value) noexcept override;
@@ -32,24 +41,30 @@ public:
     const std::vector<SentMessage>& sent() const { return sent_; }
     const std::vector<Fact>& facts() const { return facts_; }
     bool empty() const { return inputs_.empty() && facts_.empty(); }
+    // The origin stays.
     void clear();
 
 private:
+    void saw(Time at);
+
+    Time origin_;
+    Time latest_;
     std::vector<Input> inputs_;
     std::vector<SentMessage> sent_;
     std::vector<Fact> facts_;
 };
 
-// The messages of one curve value; control_change_14 gives the high half, then the low (MIDI 1.0, controller numbers).
-std::vector<Message> curve_messages(Controller controller, int value);
+// The messages of one curve value, 0..controller.highest(); what lies outside is brought to the nearest.
+//   control_change_14 gives the high half, then the low (MIDI 1.0, controller numbers).  Real-time safe: yes.
+FixedVector<Message, 2> curve_messages(Controller controller, int value) noexcept;
 
 struct ReportHead {
     std::string_view instrument;
     std::string_view target;
-    std::string_view mode; // "live" or "hindsight"
+    std::string_view mode;               // "live" or "hindsight"
     std::span<const StringData> strings; // for their names in the report
 };
-// The report of design: format "bowarm-report", version 1; one JSON text, LF at its end.
+// Format "bowarm-report", version 1; one JSON text in UTF-8, LF at its end.
 std::string report_json(const Recorder& take, const ReportHead& head);
 
 // A Standard MIDI File of what was sent: format 1, tempo and meter as heard, 960 ticks a quarter.

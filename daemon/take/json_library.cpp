@@ -1,0 +1,2 @@
+// The one place where the JSON library is compiled.
+#include <boost/json/src.hpp>

@@ -1,0 +1,66 @@
+#include "take/performance.hpp"
+
+#include <algorithm>
+#include <bitset>
+
+namespace bowarm
+{
+
+namespace
+{
+
+constexpr Duration rest_at_most = milliseconds(60'000);
+
+Input input_of(Time at, Source keyboard, const Message& message) { return midi_input(at, keyboard, message); }
+Input input_of(Time at, Source, TempoChange tempo) { return tempo_input(at, tempo.microseconds_per_quarter); }
+Input input_of(Time at, Source, MeterChange meter) { return meter_input(at, meter.beats, meter.beat_as_power_of_two); }
+
+void apply(Player& player, const Input& input, Recorder& take)
+{
+    advance(player, input.at, take);
+    take.input(input);
+    player.on(input, take);
+}
+
+Message message_of(const Input& input) { return {{input.data[0], input.data[1], input.data[2]}, input.data[7]}; }
+
+} // namespace
+
+std::vector<Input> inputs_of(const StandardFile& file, Source keyboard)
+{
+    std::vector<Input> inputs;
+    inputs.reserve(file.events.size());
+    for (const FileEvent& event : file.events) {
+        if (const auto* message = event.message()) inputs.push_back(input_of(event.at, keyboard, *message));
+        if (const auto* tempo = std::get_if<TempoChange>(&event.what)) inputs.push_back(input_of(event.at, keyboard, *tempo));
+        if (const auto* meter = std::get_if<MeterChange>(&event.what)) inputs.push_back(input_of(event.at, keyboard, *meter));
+    }
+    return inputs;
+}
+
+bool leaves_keys_down(std::span<const Input> inputs)
+{
+    std::bitset<16 * 128> down;
+    for (const Input& input : inputs) {
+        if (input.kind != InputKind::midi) continue;
+        const Message message = message_of(input);
+        const std::size_t key = message.channel().get() * 128U + message.first().get();
+        if (message.is_note_on()) down.set(key);
+        if (message.is_note_off()) down.reset(key);
+    }
+    return down.any();
+}
+
+bool perform(Player& player, std::span<const Input> inputs, Time end, Recorder& take)
+{
+    for (const Input& input : inputs) apply(player, input, take);
+    end = std::max(end, inputs.empty() ? end : inputs.back().at);
+    if (leaves_keys_down(inputs)) apply(player, {end, inputs.back().source, InputKind::port_lost, {}}, take);
+    const Time latest = end + rest_at_most;
+    advance(player, latest, take);
+    if (player.next_wake() == Time::never()) return true;
+    apply(player, command_input(latest, Command::panic), take);
+    return false;
+}
+
+} // namespace bowarm

@@ -1,0 +1,318 @@
+#include "take/decimal.hpp"
+#include "take/report_text.hpp"
+#include "take/take.hpp"
+#include "take/words.hpp"
+
+#include <algorithm>
+#include <boost/json/array.hpp>
+#include <boost/json/object.hpp>
+#include <map>
+#include <optional>
+#include <vector>
+
+namespace bowarm
+{
+
+namespace
+{
+
+namespace json = boost::json;
+
+// A note with all that was said of it.
+struct NoteStory {
+    Fact began;
+    std::vector<Fact> parts; // in the order played
+    std::optional<Time> ended;
+};
+
+struct StrokeStory {
+    std::optional<Fact> began;
+    std::optional<Fact> ended;
+    std::vector<std::uint32_t> notes;
+};
+
+struct Story {
+    std::map<std::uint32_t, NoteStory> notes;
+    std::map<std::uint32_t, StrokeStory> strokes;
+    std::vector<Fact> warnings;
+    std::int64_t repairs{0};
+    std::int64_t unmended{0};
+};
+
+// A part belongs to a note that has begun; one without is kept under its stroke alone.
+void tell_part(Story& story, const Fact& part)
+{
+    const auto note = story.notes.find(part.note);
+    if (note != story.notes.end()) note->second.parts.push_back(part);
+}
+
+void tell_note(Story& story, const Fact& fact)
+{
+    story.notes[fact.note].began = fact;
+    if (fact.stroke != no_number) story.strokes[fact.stroke].notes.push_back(fact.note);
+}
+
+void tell_end(Story& story, const Fact& fact)
+{
+    const auto note = story.notes.find(fact.note);
+    if (note != story.notes.end()) note->second.ended = fact.at;
+}
+
+Story story_of(const std::vector<Fact>& facts)
+{
+    Story story;
+    for (const Fact& fact : facts) {
+        switch (fact.kind) {
+        case FactKind::note_began:
+            tell_note(story, fact);
+            break;
+        case FactKind::part_ended:
+            tell_part(story, fact);
+            break;
+        case FactKind::note_ended:
+            tell_end(story, fact);
+            break;
+        case FactKind::stroke_began:
+            story.strokes[fact.stroke].began = fact;
+            break;
+        case FactKind::stroke_ended:
+            story.strokes[fact.stroke].ended = fact;
+            break;
+        case FactKind::warning:
+            story.warnings.push_back(fact);
+            break;
+        case FactKind::repaired:
+            ++story.repairs;
+            break;
+        case FactKind::unmended:
+            ++story.unmended;
+            break;
+        case FactKind::bypassed:
+        case FactKind::rejoined:
+            break;
+        }
+    }
+    return story;
+}
+
+// Rounded here, so that the text cannot say more than is meant; null where there is no number.
+json::value decimal(double value, int places)
+{
+    const auto scaled = rounded(value, places);
+    if (!scaled) return nullptr;
+    double divisor = 1;
+    for (int i = 0; i < places; ++i) divisor *= 10;
+    return static_cast<double>(*scaled) / divisor;
+}
+
+json::value number_or_null(std::uint32_t number) { return number == no_number ? json::value(nullptr) : json::value(number); }
+
+class ReportWriter
+{
+public:
+    ReportWriter(const Recorder& take, const ReportHead& head) : take_(take), head_(head), story_(story_of(take.facts())) {}
+
+    std::string text()
+    {
+        json::object report;
+        report["format"] = "bowarm-report";
+        report["version"] = 1;
+        report["instrument"] = head_.instrument;
+        report["target"] = head_.target;
+        report["mode"] = head_.mode;
+        report["notes"] = notes();
+        report["strokes"] = strokes();
+        report["warnings"] = warnings();
+        report["totals"] = totals();
+        return report_text(report);
+    }
+
+private:
+    json::value seconds(Time at) const { return decimal(to_seconds(at - take_.origin()).value, 6); }
+
+    json::value string_name(std::uint8_t index) const
+    {
+        if (index >= head_.strings.size()) return nullptr;
+        return json::value(pitch_class_word(head_.strings[index].open_key));
+    }
+
+    const StrokeStory* stroke_of(std::uint32_t number) const
+    {
+        const auto found = story_.strokes.find(number);
+        return found == story_.strokes.end() ? nullptr : &found->second;
+    }
+
+    // Cut off by the end of the take: it sounded until then.
+    Time end_of(const NoteStory& note) const { return std::max(note.began.at, note.ended.value_or(take_.latest())); }
+
+    json::array notes() const
+    {
+        json::array all;
+        for (const auto& [number, note] : story_.notes) all.push_back(note_object(note));
+        return all;
+    }
+
+    json::object note_object(const NoteStory& note) const
+    {
+        const Fact* first = note.parts.empty() ? nullptr : &note.parts.front();
+        json::object object = stretch(note, first, note.began.at, end_of(note));
+        if (note.parts.size() < 2) return object;
+        json::array segments;
+        for (const Fact& part : note.parts) segments.push_back(stretch(note, &part, part.began, part.at));
+        object["segments"] = std::move(segments);
+        return object;
+    }
+
+    // The fields of a note or of one of its parts; without a part only what was known at the onset.
+    json::object stretch(const NoteStory& note, const Fact* part, Time onset, Time end) const
+    {
+        const Fact& began = note.began;
+        const bool first_part = part == nullptr || part == &note.parts.front();
+        const std::uint32_t stroke = part != nullptr && part->stroke != no_number ? part->stroke : began.stroke;
+        const StrokeStory* journey = stroke_of(stroke);
+        const bool bowed = !is_plucked(began.technique) && !began.plucked;
+        json::object object;
+        object["index"] = began.note;
+        object["onset_s"] = seconds(onset);
+        object["end_s"] = seconds(end);
+        object["pitch"] = began.pitch;
+        object["velocity"] = began.velocity;
+        object["technique"] = technique_word(first_part ? began.technique : part->technique);
+        object["bow"] = bowed ? bow(part, journey) : json::value(nullptr);
+        object["stroke"] = number_or_null(stroke);
+        object["hair_from"] = part != nullptr ? decimal(part->hair_from.value, 4) : json::value(nullptr);
+        object["hair_to"] = part != nullptr ? decimal(part->hair_to.value, 4) : json::value(nullptr);
+        object["string"] = string_name(part != nullptr && part->string != no_string ? part->string : began.string);
+        put_motion(object, part != nullptr ? &part->motion : nullptr);
+        const bool begins_stroke = !first_part && journey != nullptr && journey->began;
+        object["retake"] = begins_stroke ? journey->began->retake : began.retake;
+        object["hooked"] = begins_stroke ? journey->began->hooked : began.hooked;
+        return object;
+    }
+
+    static json::value bow(const Fact* part, const StrokeStory* journey)
+    {
+        if (part != nullptr) return json::value(direction_word(part->direction));
+        if (journey != nullptr && journey->began) return json::value(direction_word(journey->began->direction));
+        return nullptr;
+    }
+
+    static void put_motion(json::object& object, const MotionMeans* motion)
+    {
+        object["speed_m_s"] = motion != nullptr ? decimal(motion->speed.value, 4) : json::value(nullptr);
+        object["force_n"] = motion != nullptr ? decimal(motion->force.value, 4) : json::value(nullptr);
+        object["beta"] = motion != nullptr ? decimal(motion->beta.value, 4) : json::value(nullptr);
+        const auto verdict = motion != nullptr ? force_verdict_word(motion->verdict) : std::nullopt;
+        object["schelleng"] = verdict ? json::value(*verdict) : json::value(nullptr);
+    }
+
+    json::array strokes() const
+    {
+        json::array all;
+        for (const auto& [number, stroke] : story_.strokes)
+            if (stroke.began || stroke.ended) all.push_back(stroke_object(number, stroke));
+        return all;
+    }
+
+    json::object stroke_object(std::uint32_t number, const StrokeStory& stroke) const
+    {
+        const Fact& start = stroke.began ? *stroke.began : *stroke.ended;
+        const Time began = stroke.began ? start.at : start.began;
+        const bool bowed = !is_plucked(start.technique) && !start.plucked;
+        json::object object;
+        object["index"] = number;
+        object["onset_s"] = seconds(began);
+        object["end_s"] = seconds(stroke.ended ? stroke.ended->at : std::max(began, take_.latest()));
+        object["bar"] = start.place.bar > 0 ? json::value(start.place.bar) : json::value(nullptr);
+        object["beat"] = start.place.bar > 0 ? decimal(start.place.beat, 4) : json::value(nullptr);
+        object["technique"] = technique_word(start.technique);
+        object["bow"] = bowed ? json::value(direction_word(start.direction)) : json::value(nullptr);
+        object["hair_from"] = decimal(start.hair_from.value, 4);
+        object["hair_to"] = stroke.ended ? decimal(stroke.ended->hair_to.value, 4) : json::value(nullptr);
+        put_motion(object, stroke.ended ? &stroke.ended->motion : nullptr);
+        object["outside_share"] = stroke.ended ? decimal(stroke.ended->motion.share_outside, 4) : json::value(nullptr);
+        object["retake"] = start.retake;
+        object["hooked"] = start.hooked;
+        object["forced"] = start.forced;
+        object["reasons"] = reasons(start);
+        object["notes"] = json::array(stroke.notes.begin(), stroke.notes.end());
+        return object;
+    }
+
+    static json::array reasons(const Fact& start)
+    {
+        json::array all;
+        for (const Reason reason : start.reasons)
+            if (reason != Reason::none) all.push_back(json::value(reason_words(reason)));
+        return all;
+    }
+
+    json::array warnings() const
+    {
+        json::array all;
+        for (const Fact& warning : story_.warnings) {
+            const bool placed = warning.place.bar > 0;
+            json::object object;
+            object["onset_s"] = seconds(warning.at);
+            object["bar"] = placed ? json::value(warning.place.bar) : json::value(nullptr);
+            object["beat"] = placed ? decimal(warning.place.beat, 4) : json::value(nullptr);
+            object["code"] = warning_word(warning.warning);
+            object["text"] = warning_sentence(warning);
+            object["note"] = number_or_null(warning.note);
+            all.push_back(std::move(object));
+        }
+        return all;
+    }
+
+    json::object totals() const
+    {
+        std::int64_t strokes = 0, retakes = 0, forced = 0, hooked = 0;
+        for (const auto& [number, stroke] : story_.strokes) {
+            if (!stroke.began) continue;
+            ++strokes;
+            retakes += stroke.began->retake ? 1 : 0;
+            forced += stroke.began->forced ? 1 : 0;
+        }
+        for (const auto& [number, note] : story_.notes) hooked += note.began.hooked ? 1 : 0;
+        json::object object;
+        object["notes"] = story_.notes.size();
+        object["strokes"] = strokes;
+        object["retakes"] = retakes;
+        object["hooked"] = hooked;
+        object["forced_changes"] = forced;
+        object["repairs"] = story_.repairs;
+        object["unmended"] = story_.unmended;
+        object["warnings"] = story_.warnings.size();
+        object["schelleng"] = verdicts();
+        object["seconds"] = seconds(take_.latest());
+        return object;
+    }
+
+    // Of the first stroke of every note, as in "notes".
+    json::object verdicts() const
+    {
+        std::int64_t inside = 0, below = 0, above = 0;
+        for (const auto& [number, note] : story_.notes) {
+            if (note.parts.empty()) continue;
+            const ForceVerdict verdict = note.parts.front().motion.verdict;
+            inside += verdict == ForceVerdict::inside ? 1 : 0;
+            below += verdict == ForceVerdict::below ? 1 : 0;
+            above += verdict == ForceVerdict::above ? 1 : 0;
+        }
+        json::object object;
+        object["inside"] = inside;
+        object["below"] = below;
+        object["above"] = above;
+        return object;
+    }
+
+    const Recorder& take_;
+    const ReportHead& head_;
+    Story story_;
+};
+
+} // namespace
+
+std::string report_json(const Recorder& take, const ReportHead& head) { return ReportWriter(take, head).text(); }
+
+} // namespace bowarm

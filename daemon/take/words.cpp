@@ -1,0 +1,161 @@
+#include "take/words.hpp"
+
+#include "take/decimal.hpp"
+
+#include <algorithm>
+#include <array>
+
+namespace bowarm
+{
+
+namespace
+{
+
+// In the order of Technique.
+constexpr std::array<std::string_view, technique_count> techniques{
+    "detache",  "legato", "portato", "martele",           "marcato",          "staccato",  "spiccato",       "sautille",
+    "ricochet", "hooked", "tremolo", "col-legno-battuto", "col-legno-tratto", "pizzicato", "snap-pizzicato", "harmonic",
+};
+static_assert(techniques.back() == "harmonic");
+
+constexpr std::array<std::string_view, 12> pitch_classes{"C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"};
+
+struct WarningWords {
+    std::string_view code;
+    std::string_view before; // the number
+    std::string_view after;  // and its unit
+    int decimals;            // of the number; -1: it is not said
+    std::string_view remedy;
+};
+
+constexpr WarningWords words_of(Warning warning)
+{
+    switch (warning) {
+    case Warning::none:
+        break;
+    case Warning::hair_runs_out:
+        return {"hair-runs-out", "the bow changes inside a held note or slur after ", " s", 2,
+                "play softer, shorten the slur or write a bow change where it may be heard"};
+    case Warning::retake_has_no_time:
+        return {"retake-has-no-time", "the bow cannot be lifted and set down again in time, it needs ", " s more", 2,
+                "lengthen the rest or let the stroke go on in the other direction"};
+    case Warning::loudness_out_of_reach:
+        return {"loudness-out-of-reach", "the loudness asked, ", " of 1, is more or less than bow and string give here", 2,
+                "move the expression controller nearer to the middle or give the note more bow"};
+    case Warning::out_of_range:
+        return {"out-of-range", "the note lies outside the instrument", "", -1, "transpose it or choose another instrument"};
+    case Warning::not_playable_together:
+        return {"not-playable-together", "the notes need the same string", "", -1, "divide them among players or break the chord"};
+    case Warning::off_string_too_slow:
+        return {"off-string-too-slow", "the bow does not bounce by itself at ", " notes a second", 1,
+                "play faster or on the string, as detache or staccato"};
+    case Warning::off_string_too_fast:
+        return {"off-string-too-fast", "the bow cannot bounce at ", " notes a second", 1, "play slower or on the string, as detache"};
+    case Warning::off_string_too_loud:
+        return {"off-string-too-loud", "a bouncing bow is not this loud", "", -1, "play softer or on the string, as martele or detache"};
+    case Warning::too_many_notes:
+        return {"too-many-notes", "more keys are down than the player holds and the newest is left out", "", -1, "release some keys"};
+    case Warning::technique_missing:
+        return {"technique-missing", "the target has neither this technique nor a fallback", "", -1,
+                "give the technique or a fallback in the target file"};
+    case Warning::changes_too_frequent:
+        return {"changes-too-frequent", "the bow would change ", " times a second", 1, "slur notes together or play slower"};
+    case Warning::tremolo_too_long:
+        return {"tremolo-too-long", "the tremolo lasts ", " s without a rest", 1, "give the arm a rest or divide it among players"};
+    }
+    return {"none", "nothing is wrong", "", -1, "nothing to do"};
+}
+
+} // namespace
+
+std::string_view technique_word(Technique technique) noexcept { return techniques[static_cast<std::size_t>(technique)]; }
+
+std::optional<Technique> technique_of_word(std::string_view word) noexcept
+{
+    const auto found = std::find(techniques.begin(), techniques.end(), word);
+    if (found == techniques.end()) return std::nullopt;
+    return static_cast<Technique>(found - techniques.begin());
+}
+
+std::string_view direction_word(Direction direction) noexcept { return direction == Direction::down ? "down" : "up"; }
+
+std::optional<std::string_view> force_verdict_word(ForceVerdict verdict) noexcept
+{
+    switch (verdict) {
+    case ForceVerdict::inside:
+        return "inside";
+    case ForceVerdict::below:
+        return "below";
+    case ForceVerdict::above:
+        return "above";
+    case ForceVerdict::not_judged:
+        break;
+    }
+    return std::nullopt;
+}
+
+std::string_view pitch_class_word(Midi7 key) noexcept { return pitch_classes[key.get() % 12U]; }
+
+std::string key_word(std::uint8_t key) { return std::string{pitch_class_word(Midi7::nearest(key))} + std::to_string(key / 12 - 1); }
+
+std::string_view warning_word(Warning warning) noexcept { return words_of(warning).code; }
+
+std::string warning_sentence(const Fact& fact)
+{
+    const WarningWords words = words_of(fact.warning);
+    std::string sentence{words.before};
+    if (words.decimals >= 0) sentence += decimal_text(fact.number, words.decimals);
+    sentence += words.after;
+    sentence += "; ";
+    sentence += words.remedy;
+    return sentence;
+}
+
+std::string_view reason_words(Reason reason) noexcept
+{
+    switch (reason) {
+    case Reason::none:
+        break;
+    case Reason::first_stroke:
+        return "the first stroke";
+    case Reason::alternates:
+        return "down and up alternate";
+    case Reason::slurred:
+        return "slurred, so the same bow";
+    case Reason::same_bow_wish:
+        return "the player asked for the same bow";
+    case Reason::down_wish:
+        return "the player asked for a down-bow";
+    case Reason::up_wish:
+        return "the player asked for an up-bow";
+    case Reason::retake_wish:
+        return "the player asked for a retake";
+    case Reason::strong_beat:
+        return "down-bow on the strong beat";
+    case Reason::pickup:
+        return "up-bow on the pickup";
+    case Reason::hair_left:
+        return "this direction has the hair left";
+    case Reason::after_rest:
+        return "a new start after a rest";
+    case Reason::accent:
+        return "the accent wants the frog";
+    case Reason::chord:
+        return "a chord wants a down-bow";
+    case Reason::hooked:
+        return "the short note is hooked onto the bow of the long one";
+    case Reason::hair_ran_out:
+        return "the hair ran out";
+    case Reason::crescendo:
+        return "up-bow for the crescendo";
+    case Reason::repeats_figure:
+        return "the figure is bowed as before";
+    case Reason::off_the_string:
+        return "the bow bounces";
+    case Reason::long_last_note:
+        return "the long last note is a down-bow";
+    }
+    return "";
+}
+
+} // namespace bowarm
