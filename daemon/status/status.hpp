@@ -8,20 +8,21 @@
 
 #include <boost/asio/io_context.hpp>
 #include <cstddef>
-#include <exception>
 #include <cstdint>
+#include <exception>
 #include <filesystem>
 #include <memory>
 #include <string>
 #include <vector>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // What the running service says of itself.
 struct PortState {
-    std::string role;        // "in", "out"
-    std::string name;        // as configured
-    std::string state;       // "open", "waiting", "lost", "stalled"
+    std::string role;                   // "in", "out"
+    std::string name;                   // as configured
+    std::string state;                  // "open", "waiting", "lost", "stalled"
     std::vector<std::string> connected; // names of what it is connected to
     std::uint64_t messages{0};
     std::uint64_t dropped{0};
@@ -30,7 +31,7 @@ struct ServiceState {
     std::string midi_system; // "jack", "alsa", "none", ...
     std::string version;
     double running_s{0};
-    std::string take_folder; // empty: takes are not kept
+    std::string take_folder;  // empty: takes are not kept
     std::string take_problem; // empty: none
     std::vector<PortState> ports;
     std::uint64_t inputs{0}, lost_inputs{0};
@@ -38,7 +39,8 @@ struct ServiceState {
 };
 
 // The service as the status room sees it; every call comes on the service thread.
-class StatusSource {
+class StatusSource
+{
 public:
     virtual ~StatusSource() = default;
     virtual std::size_t player_count() const = 0;
@@ -55,7 +57,8 @@ struct StatusOptions {
 
 // Binds in the constructor.  Throws SocketInUse when a living daemon has the path, std::system_error for the rest;
 // a socket left by a dead daemon is taken over.
-class StatusServer {
+class StatusServer
+{
 public:
     StatusServer(boost::asio::io_context& io, const StatusOptions& options, StatusSource& source);
     ~StatusServer(); // closes the clients; unlinks the socket when it is still ours
@@ -67,7 +70,8 @@ private:
     std::shared_ptr<Server> server_;
 };
 
-class SocketInUse : public std::exception {
+class SocketInUse : public std::exception
+{
 public:
     explicit SocketInUse(std::string path) : path_(std::move(path)) {}
     const char* what() const noexcept override { return path_.c_str(); }

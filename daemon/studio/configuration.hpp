@@ -4,6 +4,7 @@
 #pragma once
 
 #include "player/player.hpp"
+#include "studio/problem.hpp"
 
 #include <filesystem>
 #include <optional>
@@ -11,21 +12,14 @@
 #include <variant>
 #include <vector>
 
-namespace bowarm {
-
-struct Problem {
-    std::string where;  // file:line:column, or the file alone
-    std::string what;
-    std::string remedy;
-    bool missing_file{false};
-    std::string line() const { return where + ": " + what + (remedy.empty() ? "" : "; " + remedy); }
-};
+namespace bowarm
+{
 
 struct InputSettings {
-    std::string name;                     // of our port, ASCII
-    bool virtual_port{true};              // others may connect to it
-    std::vector<std::string> connect;     // parts of names, "\"whole names\"", globs with *
-    bool optional{true};                  // false: the service ends (69) when nothing matches at start
+    std::string name;                 // of our port, ASCII
+    bool virtual_port{true};          // others may connect to it
+    std::vector<std::string> connect; // parts of names, "\"whole names\"", globs with *
+    bool optional{true};              // false: the service ends (69) when nothing matches at start
 };
 struct OutputSettings {
     std::string name;
@@ -34,22 +28,24 @@ struct OutputSettings {
     bool optional{true};
 };
 struct MidiSettings {
-    std::string system{"auto"};           // auto, jack, alsa, none, and what else RtMidi was compiled with
+    std::string system{"auto"}; // auto, jack, alsa, none, and what else RtMidi was compiled with
     std::string client{"bowarm"};
     std::vector<InputSettings> inputs;
     OutputSettings output;
 };
 struct TakeSettings {
     bool keep{true};
-    std::filesystem::path folder;         // empty: $XDG_STATE_HOME/bowarm/takes
-    Seconds silence{20};                  // a take ends after this long without a note
+    std::filesystem::path folder; // empty: $XDG_STATE_HOME/bowarm/takes
+    Seconds silence{20};          // a take ends after this long without a note
 };
 struct Settings {
-    std::filesystem::path file;           // the configuration that was read
+    std::filesystem::path file;            // the configuration that was read
+    std::filesystem::path instrument_file; // and the two it led to
+    std::filesystem::path target_file;
     MidiSettings midi;
     PlayerConfig player;
     TakeSettings take;
-    std::filesystem::path socket;         // empty: $XDG_RUNTIME_DIR/bowarm/status.sock
+    std::filesystem::path socket; // empty: $XDG_RUNTIME_DIR/bowarm/status.sock
     std::string log_level{"info"};
 };
 

@@ -1,0 +1,82 @@
+#include "commands/check.hpp"
+
+#include "commands/exit_codes.hpp"
+#include "studio/text_array.hpp"
+
+#include <algorithm>
+#include <iostream>
+
+namespace bowarm
+{
+namespace
+{
+
+std::string listed(const std::vector<std::string>& names)
+{
+    std::string out;
+    for (const auto& name : names) {
+        if (!out.empty()) out += ", ";
+        out += name;
+    }
+    return out;
+}
+
+std::string port_line(const std::string& name, bool is_virtual, const std::vector<std::string>& connect, bool optional)
+{
+    std::string line = name + (is_virtual ? ", virtual" : "");
+    if (!connect.empty()) line += ", connects to " + listed(connect) + (optional ? ", waits for it" : ", must be there");
+    return line;
+}
+
+void tell(const Settings& settings)
+{
+    std::cout << "configuration  " << settings.file.string() << "\n"
+              << "instrument     " << text_of(settings.player.instrument.name) << ", " << settings.instrument_file.string() << "\n"
+              << "target         " << text_of(settings.player.target.name) << ", " << settings.target_file.string() << "\n"
+              << "midi           " << settings.midi.system << ", as " << settings.midi.client << "\n";
+    for (const InputSettings& input : settings.midi.inputs)
+        std::cout << "input          " << port_line(input.name, input.virtual_port, input.connect, input.optional) << "\n";
+    const OutputSettings& output = settings.midi.output;
+    std::cout << "output         " << port_line(output.name, output.virtual_port, output.connect, output.optional) << "\n"
+              << "takes          "
+              << (!settings.take.keep            ? "not kept"
+                  : settings.take.folder.empty() ? "$XDG_STATE_HOME/bowarm/takes"
+                                                 : settings.take.folder.string())
+              << "\n"
+              << "no problem\n";
+}
+
+} // namespace
+
+std::string lines_of(const std::vector<Problem>& problems)
+{
+    std::string out;
+    for (const Problem& problem : problems) {
+        if (!out.empty()) out += '\n';
+        out += problem.line();
+    }
+    return out;
+}
+
+int exit_code_of(const std::vector<Problem>& problems)
+{
+    const bool only_missing = std::all_of(problems.begin(), problems.end(), [](const Problem& problem) { return problem.missing_file; });
+    return only_missing ? exit_code::no_input : exit_code::configuration;
+}
+
+Settings settings_from(const Arguments& arguments)
+{
+    const Overrides overrides{arguments.value("--instrument"), arguments.value("--target")};
+    Loaded loaded = load_configuration(configuration_path(arguments.value("--config")), overrides);
+    if (const auto* problems = std::get_if<std::vector<Problem>>(&loaded))
+        throw CommandFailure{exit_code_of(*problems), lines_of(*problems)};
+    return std::get<Settings>(std::move(loaded));
+}
+
+int check_command(const Arguments& arguments)
+{
+    tell(settings_from(arguments));
+    return exit_code::fine;
+}
+
+} // namespace bowarm

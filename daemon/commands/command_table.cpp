@@ -1,0 +1,53 @@
+#include "commands/command_table.hpp"
+
+#include "commands/check.hpp"
+#include "commands/ports.hpp"
+#include "commands/replay.hpp"
+#include "commands/run.hpp"
+
+namespace bowarm
+{
+namespace
+{
+
+constexpr OptionRow config{"--config", "FILE", "the configuration to use instead of the person's own or the packaged one"};
+constexpr OptionRow instrument{"--instrument", "NAME", "violin, viola, cello, double-bass or a .toml file, instead of the configured one"};
+constexpr OptionRow target{"--target", "NAME", "a target's name or a .toml file, instead of the configured one"};
+constexpr OptionRow verbose{"--verbose", "", "say more on stderr"};
+
+constexpr OptionRow run_options[] = {
+    config,
+    instrument,
+    target,
+    {"--play", "FILE", "play this Standard MIDI File to the arm in real time, as if by hand"},
+    {"--stay", "", "with --play: go on running when the file has ended"},
+    {"--takes", "FOLDER", "keep takes here"},
+    verbose,
+};
+constexpr OptionRow replay_options[] = {
+    {"--out", "FILE", "the Standard MIDI File to write"},
+    {"--report", "FILE", "the report to write, as JSON"},
+    config,
+    instrument,
+    target,
+    verbose,
+};
+constexpr OptionRow check_options[] = {config, instrument, target};
+
+constexpr CommandRow run_row{"run", "", 0, 0, "run the service in the foreground", run_options, ""};
+constexpr CommandRow replay_row{"replay", "IN", 1, 1, "bow a Standard MIDI File and write what would be sent", replay_options, "--out"};
+constexpr CommandRow ports_row{"ports", "", 0, 0, "list the MIDI ports, under the names a configuration matches", {}, ""};
+constexpr CommandRow check_row{"check", "", 0, 0, "check a configuration and say what would be used", check_options, ""};
+
+constexpr Subcommand table[] = {
+    {&run_row, run_command},
+    {&replay_row, replay_command},
+    {&ports_row, ports_command},
+    {&check_row, check_command},
+};
+
+} // namespace
+
+std::span<const Subcommand> commands() { return table; }
+
+} // namespace bowarm

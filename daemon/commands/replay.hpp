@@ -1,0 +1,20 @@
+// `bowarmd replay`: a Standard MIDI File is bowed, and what would have been sent is written beside a report.
+//   Errors   CommandFailure: 64 an output that would overwrite the input or another output, 65 not a usable file,
+//            66 no such file, 73 an output cannot be made, 74 reading or writing failed.
+#pragma once
+
+#include "commands/options.hpp"
+#include "midi/standard_file.hpp"
+
+#include <string>
+
+namespace bowarm
+{
+
+int replay_command(const Arguments& arguments);
+
+// A Standard MIDI File from the disk, for every command that plays one.  Throws CommandFailure (65, 66, 74).
+//   With `verbose` what the file gets wrong without harm is said on stderr.
+StandardFile midi_file_from(const std::string& path, bool verbose);
+
+} // namespace bowarm

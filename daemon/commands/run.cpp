@@ -1,0 +1,101 @@
+#include "commands/run.hpp"
+
+#include "commands/check.hpp"
+#include "commands/exit_codes.hpp"
+#include "midi/ports/library_lines.hpp"
+#include "midi/ports/systems.hpp"
+#include "status/status.hpp"
+#include "studio/file_player.hpp"
+#include "studio/logging.hpp"
+#include "studio/service.hpp"
+
+#include <spdlog/spdlog.h>
+
+#include <cstdlib>
+#include <sys/stat.h>
+#include <system_error>
+
+namespace bowarm
+{
+namespace
+{
+
+namespace fs = std::filesystem;
+
+// XDG Base Directory 0.8: relative values are to be ignored.
+std::optional<fs::path> absolute_from(const char* variable)
+{
+    const char* value = std::getenv(variable);
+    if (value == nullptr || value[0] != '/') return std::nullopt;
+    return fs::path{value};
+}
+
+fs::path take_folder(const Settings& settings, const Arguments& arguments)
+{
+    if (const auto asked = arguments.value("--takes")) return fs::absolute(*asked);
+    if (!settings.take.keep) return {};
+    if (!settings.take.folder.empty()) return settings.take.folder;
+    if (const auto state = absolute_from("XDG_STATE_HOME")) return *state / "bowarm" / "takes";
+    if (const auto home = absolute_from("HOME")) return *home / ".local" / "state" / "bowarm" / "takes";
+    spdlog::warn("no place for takes: neither XDG_STATE_HOME nor HOME is set; give --takes FOLDER");
+    return {};
+}
+
+fs::path socket_path(const Settings& settings)
+{
+    if (!settings.socket.empty()) return settings.socket;
+    if (const auto runtime = absolute_from("XDG_RUNTIME_DIR")) return *runtime / "bowarm" / "status.sock";
+    spdlog::warn("no status socket: XDG_RUNTIME_DIR is not set; log in once or enable lingering, or name a socket in the configuration");
+    return {};
+}
+
+std::optional<std::vector<Input>> script_from(const Arguments& arguments)
+{
+    const auto file = arguments.value("--play");
+    if (!file) return std::nullopt;
+    try {
+        Script script = script_of(*file);
+        for (const std::string& warning : script.warnings) spdlog::warn("{}", warning);
+        if (script.inputs.empty()) throw CommandFailure(exit_code::bad_data, *file + ": has no notes; name a file with music in it");
+        return std::move(script.inputs);
+    } catch (const ScriptProblem& problem) {
+        throw CommandFailure(problem.missing() ? exit_code::no_input : exit_code::bad_data, problem.what());
+    }
+}
+
+std::unique_ptr<Service> service_of(ServiceWish wish)
+{
+    const std::string socket = wish.socket.string();
+    try {
+        return std::make_unique<Service>(std::move(wish));
+    } catch (const SocketInUse&) {
+        throw CommandFailure(exit_code::try_later,
+                             "another bowarmd runs on " + socket + "; stop it first, or name another socket in the configuration");
+    } catch (const std::system_error& trouble) {
+        throw CommandFailure(exit_code::cannot_create,
+                             std::string{trouble.what()} + "; the service cannot open its status socket " + socket);
+    }
+}
+
+} // namespace
+
+int run_command(const Arguments& arguments)
+{
+    // Takes, the socket and their folders are their owner's alone.
+    ::umask(077);
+    ServiceWish wish;
+    wish.settings = settings_from(arguments);
+    set_up_logging(arguments.has("--verbose") ? "debug" : wish.settings.log_level);
+    wish.script = script_from(arguments);
+    wish.stay = arguments.has("--stay");
+    wish.take_folder = take_folder(wish.settings, arguments);
+    wish.socket = socket_path(wish.settings);
+    wish.open_system = [midi = wish.settings.midi](std::shared_ptr<Wakeup> bell) {
+        return open_system(midi.system, midi.client, std::move(bell));
+    };
+
+    const LibraryLines guard;
+    return service_of(std::move(wish))->run();
+}
+
+} // namespace bowarm

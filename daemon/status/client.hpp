@@ -1,0 +1,85 @@
+// One connection to the status socket.
+//   thread   the service thread.  Real-time safe: no.  Errors: none; a broken connection is closed.
+//   Memory is bounded: one line coming in, owed_limit and one answer going out.  While a client owes that much nothing
+//   more is read from it; when it does not take it within its patience it is cut.  Snapshots are never queued: a fresh one is
+//   made when the last has left, and those between are counted as missed.
+#pragma once
+
+#include "status/methods.hpp"
+
+#include <array>
+#include <boost/asio/local/stream_protocol.hpp>
+#include <boost/asio/steady_timer.hpp>
+#include <chrono>
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <string>
+
+namespace bowarm
+{
+
+inline constexpr std::size_t owed_limit = 256 * 1024;
+
+struct ClientTimes {
+    std::chrono::milliseconds patience{10'000}; // for the client to take what it is owed
+    std::chrono::milliseconds farewell{1'000};  // after a last word, for the peer to read it
+};
+
+class Client final : public Subscriber, public std::enable_shared_from_this<Client>
+{
+public:
+    using Socket = boost::asio::local::stream_protocol::socket;
+    using Gone = std::function<void(Client&)>;
+
+    // gone is called once, unless close() came first; the source must live until then.
+    Client(Socket socket, StatusSource& source, ClientTimes times, Gone gone);
+    virtual ~Client() = default;
+
+    void start();
+    void close();
+    // Says why and ends the connection once that is sent.
+    void turn_away(int code, std::string_view reason);
+
+    void subscribe(std::size_t player, double rate) override;
+    void unsubscribe() override;
+
+private:
+    void read();
+    void receive();
+    void received(std::size_t size);
+    bool take_line();
+    void answer(std::string_view line);
+    bool owes_too_much() const;
+    void say(std::string line);
+    void write();
+    void written();
+    void wait_for_snapshot();
+    void snapshot_is_due();
+    void hang_up();
+    void leave();
+
+    Socket socket_;
+    StatusSource& source_;
+    ClientTimes times_;
+    Gone gone_;
+    boost::asio::steady_timer snapshot_timer_;
+    boost::asio::steady_timer patience_timer_;
+
+    std::array<char, 8192> chunk_{};
+    std::string incoming_; // not yet a whole line, or lines not yet answered
+    std::string outgoing_; // being written
+    std::string queued_;   // to be written next
+    bool reading_{false};
+    bool writing_{false};
+    bool ending_{false}; // no more requests; close once everything is written
+    bool closed_{false};
+
+    bool subscribed_{false};
+    bool snapshot_due_{false};
+    std::size_t player_{0};
+    std::chrono::nanoseconds period_{0};
+    std::uint64_t missed_{0};
+};
+
+} // namespace bowarm

@@ -1,0 +1,161 @@
+// Every way into the engine and out of it: rings and counters, all memory taken at the start.
+//   thread   said at each part; no lock anywhere.  Real-time safe: yes.
+//   Errors   a full ring is counted where it happens and made good by its reader.
+#pragma once
+
+#include "base/latest.hpp"
+#include "base/ring.hpp"
+#include "hear/input.hpp"
+#include "midi/port.hpp"
+#include "midi/ports/wakeup.hpp"
+#include "midi/stream_parser.hpp"
+#include "player/player.hpp"
+#include "studio/clock.hpp"
+
+#include <array>
+#include <atomic>
+#include <cstdint>
+#include <variant>
+
+namespace bowarm {
+
+// One stream of inputs towards the engine.
+//   thread   push: one producer; pop and take_lost: the engine.
+class InputQueue {
+public:
+    bool push(const Input& input) noexcept
+    {
+        if (ring_.push(input)) return true;
+        lost_.fetch_add(1, std::memory_order_acq_rel);
+        return false;
+    }
+    bool pop(Input& input) noexcept { return ring_.pop(input); }
+    // How many were lost since the last call.
+    std::uint64_t take_lost() noexcept { return lost_.exchange(0, std::memory_order_acq_rel); }
+
+private:
+    Ring<Input, 2048> ring_;
+    std::atomic<std::uint64_t> lost_{0};
+};
+
+// What one connected port hears, parsed and stamped on the port's own callback thread.
+//   thread   received: the callback; assign: while no port feeds it.
+class Feed final : public Receiver {
+public:
+    void attach(const LiveClock& clock, Wakeup& engine) noexcept
+    {
+        clock_ = &clock;
+        engine_ = &engine;
+    }
+    void assign(Source source) noexcept
+    {
+        source_.store(source.number, std::memory_order_release);
+        parser_.reset();
+    }
+    Source source() const noexcept { return {source_.load(std::memory_order_acquire)}; }
+    std::uint64_t messages() const noexcept { return messages_.load(std::memory_order_relaxed); }
+
+    void received(std::span<const std::uint8_t> bytes) noexcept override
+    {
+        const Time at = clock_->now();
+        parser_.feed(bytes, [&](const Message& message) {
+            messages_.fetch_add(1, std::memory_order_relaxed);
+            queue.push(midi_input(at, source(), message));
+        });
+        engine_->ring();
+    }
+
+    InputQueue queue;
+
+private:
+    const LiveClock* clock_{nullptr};
+    Wakeup* engine_{nullptr};
+    StreamParser parser_;
+    std::atomic<std::uint8_t> source_{0};
+    std::atomic<std::uint64_t> messages_{0};
+};
+
+// A bundle, which stays together, or one value of a moving controller.
+struct OutItem {
+    Time at;
+    std::uint8_t count{0}; // messages of the bundle; 0: a curve value
+    std::array<Message, bundle_limit> messages{};
+    Controller controller;
+    int value{0};
+};
+
+// From the engine to one sender.
+//   thread   push: the engine; pop: the one sender that has the queue; the flags: both.
+class OutQueue {
+public:
+    void push(const OutItem& item) noexcept
+    {
+        if (!in_use.load(std::memory_order_acquire)) return;
+        if (!ring_.push(item)) {
+            dropped.fetch_add(1, std::memory_order_relaxed);
+            overflowed.store(true, std::memory_order_release);
+        }
+    }
+    bool pop(OutItem& item) noexcept { return ring_.pop(item); }
+    bool waiting() const noexcept { return ring_.size() != 0; }
+
+    std::atomic<bool> in_use{false};     // a sender takes from it
+    std::atomic<bool> overflowed{false}; // something was lost: the target's state is unknown
+    std::atomic<bool> wants_state{false}; // the engine is to send all of the state again
+    std::atomic<std::uint64_t> sent{0}, dropped{0}; // messages; items
+    Wakeup wake;
+
+private:
+    Ring<OutItem, 1024> ring_;
+};
+
+using TakeItem = std::variant<Input, OutItem, Fact>;
+
+// From the engine to the take writer.
+class TakeQueue {
+public:
+    void push(const TakeItem& item) noexcept
+    {
+        if (!ring_.push(item)) lost.fetch_add(1, std::memory_order_relaxed);
+        if (ring_.size() == ring_.capacity() / 2) wake.ring();
+    }
+    bool pop(TakeItem& item) noexcept { return ring_.pop(item); }
+
+    std::atomic<std::uint64_t> lost{0};
+    Wakeup wake;
+
+private:
+    Ring<TakeItem, 8192> ring_;
+};
+
+// What the engine counts for others to read.
+struct EngineCounts {
+    std::atomic<std::uint64_t> inputs{0}, lost_inputs{0};
+    std::atomic<std::int64_t> latest_wake_ns{0}; // the worst so far
+    std::atomic<bool> script_over{false};        // played to its end, and the player is at rest
+    std::atomic<int> real_time_priority{-1};     // -1: not asked yet; 0: not granted
+};
+
+inline constexpr std::size_t feeds_at_most = 16;
+inline constexpr std::size_t outs_at_most = 8;
+
+struct Lines {
+    Lines()
+    {
+        for (Feed& feed : feeds) feed.attach(clock, engine_wake);
+    }
+
+    LiveClock clock;
+    Wakeup engine_wake;
+    Wakeup service_wake; // the engine has news for the service
+    std::array<Feed, feeds_at_most> feeds;
+    InputQueue from_service; // commands
+    InputQueue from_ports;   // ports that came and went
+    std::array<OutQueue, outs_at_most> outs;
+    TakeQueue take;
+    std::atomic<bool> wants_state{false}; // a new take begins: the engine is to send all of the state again
+    Latest<Snapshot> snapshot;
+    EngineCounts counts;
+};
+
+} // namespace bowarm

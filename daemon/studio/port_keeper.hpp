@@ -1,0 +1,60 @@
+// Keeps the ports of the configuration open and connected while keyboards, samplers and the MIDI server come and go.
+//   Its own thread does everything that may block; what it finds goes to the engine through rings.
+//   thread   constructor, start, finish, view, the watchdog calls: the service; none of these wait for the MIDI server.
+//   Errors   what does not work is logged once, shown in view(), and tried again: a server after 0.25 s doubling to 5 s,
+//            ports once a second and whenever the list of ports changes.
+#pragma once
+
+#include "midi/port.hpp"
+#include "studio/configuration.hpp"
+#include "studio/lines.hpp"
+
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+namespace bowarm {
+
+struct PortView {
+    struct Port {
+        std::string role;  // "in", "out"
+        std::string name;  // as configured
+        std::string state; // "open", "waiting", "lost", "stalled"
+        std::vector<std::string> connected;
+        std::uint64_t messages{0}, dropped{0};
+    };
+    std::string system{"none"};
+    std::string version;
+    std::vector<Port> ports;
+    bool looked{false};            // at least once over everything
+    std::vector<std::string> missing; // what is needed and is not there, as sentences
+};
+
+// Opens the MIDI system, or answers empty; may block.
+using OpenSystem = std::function<std::unique_ptr<MidiSystem>(std::shared_ptr<Wakeup> bell)>;
+
+class PortKeeper {
+public:
+    PortKeeper(const MidiSettings& settings, std::shared_ptr<Lines> lines, OpenSystem open);
+    ~PortKeeper(); // without waiting: a thread that hangs is left behind
+    PortKeeper(const PortKeeper&) = delete;
+    PortKeeper& operator=(const PortKeeper&) = delete;
+
+    void start();
+    // The playing begins: outputs that come later are to hear the whole state.
+    void playing() noexcept;
+    PortView view() const;
+    // Gives up senders whose port does not come back from a send; how many so far.
+    int abandon_stuck_senders();
+    // How long the keeper's own thread has been inside one call of the MIDI system.
+    Duration busy_for() const noexcept;
+    // Silences every output, closes every port; true when all is done within that time.
+    bool finish(Duration patience);
+
+private:
+    class Work;
+    std::shared_ptr<Work> work_;
+};
+
+} // namespace bowarm

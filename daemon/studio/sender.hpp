@@ -1,0 +1,71 @@
+// One thread that owns one output port and sends what its queue brings.
+//   It sends on the port's word only; what waits longer than half a second is stale and thrown away, the target is
+//   silenced when it listens again, and the engine is asked for the whole state.
+//   thread   make, finish, abandon, ended: any one thread at a time, none of them blocks.
+//   Errors   a port that fails ends the thread; a send that sticks is seen by stuck() and given up by abandon().
+#pragma once
+
+#include "midi/port.hpp"
+#include "studio/lines.hpp"
+#include "studio/pending.hpp"
+#include "studio/silence.hpp"
+
+#include <atomic>
+#include <cstdint>
+#include <memory>
+#include <string>
+#include <thread>
+
+namespace bowarm {
+
+class Sender : public std::enable_shared_from_this<Sender> {
+public:
+    // The queue has no other sender.  `sounding` is what the last sender of this target left behind.
+    // Resuming: the playing had begun, so old notes may still sound there and the target has to hear the state anew.
+    // Everything the thread touches is kept alive by `keep`: the thread may outlive an abandoned sender's owner.
+    static std::shared_ptr<Sender> make(std::unique_ptr<OutputPort> port, OutQueue& queue, const Sounding& sounding, bool resuming,
+                                        std::shared_ptr<void> keep);
+
+    // Sends what waits, silences the target and lets the port go.
+    void finish() noexcept;
+    // The port does not work any more, or the work is finished; the queue is free.
+    bool left_the_queue() const noexcept { return state_.load(std::memory_order_acquire) == State::gone; }
+    bool failed() const noexcept { return failed_.load(std::memory_order_acquire); }
+    // The thread has ended, and its port is destroyed.
+    bool ended() const noexcept { return ended_.load(std::memory_order_acquire); }
+    // A send has not come back for a quarter of a second.
+    bool stuck() const noexcept;
+    // Gives up a stuck sender: it will not touch the queue again.  False when the send came back in time.
+    bool abandon() noexcept;
+    const std::string& real_name() const noexcept { return real_name_; }
+    // What sounds at the target; valid once the queue is free.
+    Sounding sounding() const { return sounding_; }
+
+private:
+    enum class State : std::uint8_t { idle, sending, gone };
+
+    Sender(std::unique_ptr<OutputPort> port, OutQueue& queue, const Sounding& sounding);
+    void run(bool resuming);
+    void take_from_queue();
+    void send_pending();
+    bool send_item(const OutItem& item);
+    bool send_message(const Message& message);
+    void wait_for_work();
+    void discard();
+    void begin_holding();
+    void silence();
+    void end();
+
+    std::unique_ptr<OutputPort> port_;
+    std::string real_name_;
+    OutQueue& queue_;
+    Sounding sounding_;
+    Pending pending_;
+    std::int64_t refused_since_ns_{0}; // 0: the port takes what it gets
+    bool holding_{false};              // everything that comes is thrown away until the port listens again
+    std::atomic<State> state_{State::idle};
+    std::atomic<std::int64_t> sending_since_ns_{0};
+    std::atomic<bool> finishing_{false}, failed_{false}, ended_{false};
+};
+
+} // namespace bowarm

@@ -1,0 +1,43 @@
+// The running service: it puts the threads together, answers the status socket and the signals, and takes everything down
+// so that nothing sounds and nothing is lost.
+//   thread   the main thread, which becomes the service thread.  Real-time safe: no.
+//   Errors   run() answers an exit code of sysexits; Unavailable and SocketInUse come before anything sounds.
+#pragma once
+
+#include "hear/input.hpp"
+#include "studio/configuration.hpp"
+#include "studio/port_keeper.hpp"
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace bowarm {
+
+struct ServiceWish {
+    Settings settings;
+    std::filesystem::path socket;       // empty: no status socket
+    std::filesystem::path take_folder;  // empty: takes are not kept
+    std::optional<std::vector<Input>> script; // a file to be played
+    bool stay{false};                   // after the script
+    OpenSystem open_system;
+};
+
+class Service {
+public:
+    // Binds the socket: SocketInUse when another instance runs, std::system_error when it cannot be made.
+    explicit Service(ServiceWish wish);
+    ~Service();
+    Service(const Service&) = delete;
+    Service& operator=(const Service&) = delete;
+
+    // Plays until it is told to stop, the script is over, or something that is needed is missing.
+    int run();
+
+private:
+    class House;
+    std::unique_ptr<House> house_;
+};
+
+} // namespace bowarm

@@ -1,0 +1,139 @@
+// What the status socket answers, field by field as PROTOCOL.md promises it.
+#include "fake_source.hpp"
+#include "status/json_text.hpp"
+#include "status/methods.hpp"
+
+#include <boost/json/parse.hpp>
+#include <cmath>
+#include <doctest/doctest.h>
+#include <limits>
+
+using namespace bowarm;
+using namespace bowarm::test;
+namespace json = boost::json;
+
+namespace
+{
+
+json::object ask(StatusSource& source, const std::string& method, const std::string& params = "")
+{
+    const auto answer =
+        answer_line(R"({"jsonrpc":"2.0","id":1,"method":")" + method + '"' + (params.empty() ? "" : ",\"params\":" + params) + "}", source);
+    return json::parse(answer).as_object();
+}
+
+int code_of(const json::object& answer) { return static_cast<int>(answer.at("error").as_object().at("code").as_int64()); }
+
+} // namespace
+
+TEST_CASE("version tells the program and the protocol")
+{
+    FakeSource source;
+    const auto result = ask(source, "version").at("result").as_object();
+    CHECK(result.at("version").as_string() == "0.1.0");
+    CHECK(result.at("protocol").as_int64() == 1);
+}
+
+TEST_CASE("status tells of the service and of every player")
+{
+    FakeSource source;
+    const auto result = ask(source, "status").at("result").as_object();
+    CHECK(result.at("midi_system").as_string() == "none");
+    CHECK(result.at("running_s").to_number<double>() == doctest::Approx(12.5));
+    CHECK(result.at("ports").as_array().at(0).as_object().at("connected").as_array().at(0).as_string() == "some keyboard");
+    CHECK(result.at("players").as_array().size() == 1);
+}
+
+TEST_CASE("a snapshot has its quantities with their units in the names")
+{
+    const auto s = json::parse(snapshot_json(a_bow_on_the_g_string())).as_object();
+    const auto number = [&](const char* name) { return s.at(name).to_number<double>(); };
+    CHECK(s.at("at_ns").as_int64() == 1'500'000'000);
+    CHECK(s.at("name").as_string() == "first desk");
+    CHECK(s.at("technique").as_string() == "detache");
+    CHECK(s.at("direction").as_string() == "up");
+    CHECK(s.at("string").as_string() == "G");
+    CHECK(s.at("pitch").as_int64() == 59);
+    CHECK(number("hair") == doctest::Approx(0.62));
+    CHECK(number("hair_left_s") == doctest::Approx(1.3));
+    CHECK(number("speed_m_s") == doctest::Approx(0.31));
+    CHECK(number("force_n") == doctest::Approx(0.9));
+    CHECK(number("force_low_n") == doctest::Approx(0.2));
+    CHECK(number("force_high_n") == doctest::Approx(1.7));
+    CHECK(number("beta") == doctest::Approx(0.11));
+    CHECK(number("loudness") == doctest::Approx(0.5));
+    CHECK(s.at("bar").as_int64() == 4);
+    CHECK(number("beat") == doctest::Approx(2.5));
+    CHECK(s.at("reasons").as_array().size() == 2); // "none" is no reason
+    const auto& warning = s.at("warnings").as_array().at(0).as_object();
+    CHECK(warning.at("code").as_string() == "hair-runs-out");
+    CHECK(!warning.at("text").as_string().empty());
+    CHECK(warning.at("bar").as_int64() == 3);
+    CHECK(s.at("warnings").as_array().size() == 1);
+}
+
+TEST_CASE("what is not known is null and not a number that means something else")
+{
+    Snapshot quiet;
+    const auto s = json::parse(snapshot_json(quiet)).as_object();
+    for (const auto* name : {"direction", "string", "pitch", "hair_left_s", "bar", "beat"}) {
+        CAPTURE(name);
+        CHECK(s.at(name).is_null());
+    }
+    auto plucked = a_bow_on_the_g_string();
+    plucked.technique = Technique::pizzicato;
+    CHECK(json::parse(snapshot_json(plucked)).as_object().at("direction").is_null());
+    auto still = a_bow_on_the_g_string();
+    still.hair_left = Seconds{std::numeric_limits<double>::infinity()};
+    still.force = Newtons{std::nan("")};
+    const auto odd = json::parse(snapshot_json(still)).as_object(); // parse throws on what is no JSON
+    CHECK(odd.at("hair_left_s").is_null());
+    CHECK(odd.at("force_n").is_null());
+}
+
+TEST_CASE("names that are no UTF-8 still give valid JSON")
+{
+    FakeSource source;
+    source.port_name = "caf\xE9 \xE2\x82";
+    source.shown.name.fill('\xC3'); // as when a long name was cut inside a letter, and without its end
+    const auto result = ask(source, "status").at("result").as_object();
+    CHECK(result.at("ports").as_array().at(0).as_object().at("connected").as_array().at(0).as_string() == "caf\uFFFD \uFFFD\uFFFD");
+    CHECK(utf8_text("d\xC3\xA9tach\xC3\xA9") == "d\xC3\xA9tach\xC3\xA9");
+    CHECK(utf8_text("\xF0\x9F\x8E\xBB") == "\xF0\x9F\x8E\xBB");
+    CHECK(utf8_text("\xED\xA0\x80") == "\uFFFD\uFFFD\uFFFD"); // a surrogate is no character (RFC 3629, section 3)
+}
+
+TEST_CASE("numbers are written as a person writes them")
+{
+    CHECK(json_text(json_number(0.31)) == "0.31");
+    CHECK(json_text(json_number(-0.0)) == "0");
+    CHECK(json_text(json_number(1.0 / 3)) == "0.333333");
+    CHECK(json_text(json_number(1e300 * 1e10)) == "null");
+}
+
+TEST_CASE("panic reaches the engine or says why not")
+{
+    FakeSource source;
+    CHECK(ask(source, "panic").at("result").as_object().at("accepted").as_bool());
+    CHECK(source.panics == 1);
+    CHECK(answer_line(R"({"jsonrpc":"2.0","method":"panic"})", source).empty());
+    CHECK(source.panics == 2);
+    source.queue_is_full = true;
+    const int code = code_of(ask(source, "panic"));
+    CHECK(code <= -32000); // section 5.1: -32000 to -32099 are the server's own
+    CHECK(code >= -32099);
+}
+
+TEST_CASE("parameters that cannot be meant are refused")
+{
+    FakeSource source;
+    for (const auto* params : {R"({"rate":0})", R"({"rate":101})", R"({"rate":"20"})", R"({"rate":1e400})", R"({"rate":null})",
+                               R"({"rates":20})", R"([20])", R"({"player":1})", R"({"player":-1})", R"({"player":0.0})"}) {
+        CAPTURE(params);
+        CHECK(code_of(ask(source, "subscribe", params)) == -32602);
+    }
+    CHECK(code_of(ask(source, "status", R"({"x":1})")) == -32602);
+    CHECK(ask(source, "version", "[]").if_contains("result") != nullptr);
+    CHECK(code_of(ask(source, "no such method")) == -32601);
+    CHECK(code_of(ask(source, "subscribe")) == -32000); // a line alone has no connection
+}
