@@ -127,7 +127,7 @@ def separate(length):
 
 
 def short(length):
-    return min(length * 0.57, 0.3)
+    return min(length * 0.5, 0.28)
 
 
 def slow_song():

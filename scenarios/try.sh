@@ -119,13 +119,36 @@ if [ ! -f "$take" ]; then
     exit 74
 fi
 
+# render GAIN
+render() {
+    fluidsynth -ni -q -g "$1" -F "$out/$name.wav" "$soundfont" "$take" >"$out/fluidsynth.log" 2>&1 || {
+        cat "$out/fluidsynth.log" >&2
+        echo "try.sh: fluidsynth could not make the sound file; its messages are above" >&2
+        exit 74
+    }
+}
+
+# loudest_to_half GAIN: the gain to render with, when GAIN gave the sound file that is there
+loudest_to_half() {
+    python3 - "$out/$name.wav" "$1" <<'PYTHON'
+import array
+import sys
+import wave
+with wave.open(sys.argv[1]) as sound:
+    samples = array.array("h", sound.readframes(sound.getnframes()))
+if sys.byteorder == "big":
+    samples.byteswap()
+print(round(min(10.0, float(sys.argv[2]) * 16384 / max(1, max(map(abs, samples), default=1))), 3))
+PYTHON
+}
+
 if [ -f "$soundfont" ] && command -v fluidsynth >/dev/null 2>&1; then
     echo
     echo "Before you listen on headphones: turn the volume down, then up until it is comfortable."
-    fluidsynth -ni -q -g 0.4 -F "$out/$name.wav" "$soundfont" "$take" >"$out/fluidsynth.log" 2>&1 || {
-        cat "$out/fluidsynth.log" >&2
-        exit 74
-    }
+    # Once to see how loud it is, then so that the loudest moment is half of full scale: a soft piece is heard, a loud one is
+    # not cut off.  Gains above 10 fluidsynth does not take.
+    render 0.5
+    render "$(loudest_to_half 0.5)"
 else
     echo "No sound file: fluidsynth or $soundfont is missing (tests/install.sh installs both)"
 fi

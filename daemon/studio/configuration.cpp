@@ -237,7 +237,7 @@ Loaded load_configuration(const fs::path& path, const Overrides& overrides)
     settings.player.controls = default_controls();
     const auto controls = top.table("controls");
     if (controls) read_controls(*controls, settings.player.controls);
-    read_places(top, fs::absolute(folder), settings); // the service may work from another folder
+    read_places(top, fs::absolute(path).parent_path(), settings); // the service may work from another folder
 
     Chooser chooser{folder, problems};
     const Section* chosen_in = player_section ? &*player_section : nullptr;

@@ -138,6 +138,13 @@ public:
         return abandoned_;
     }
 
+    bool is_stalled() const
+    {
+        const std::lock_guard lock{mutex_};
+        return system_state() == SystemState::stalled;
+    }
+    Duration closing_for() const { return undertaker_.busy_for(); }
+
     std::atomic<bool> playing_{false};
     std::atomic<std::int64_t> busy_since_ns_{0};
 
@@ -146,6 +153,7 @@ private:
     {
         const std::int64_t now = monotonic_ns();
         std::int64_t wait_ms = 1000;
+        if (!leaving_.empty()) wait_ms = 20;
         if (!system_ && back_off_.next_ns() > now) wait_ms = std::clamp<std::int64_t>((back_off_.next_ns() - now) / 1'000'000 + 1, 1, 5000);
         pollfd bell{bell_->descriptor(), POLLIN, 0};
         if (::poll(&bell, 1, static_cast<int>(wait_ms)) > 0 && !finishing_.load(std::memory_order_acquire)) {
@@ -162,6 +170,7 @@ private:
             drop_all();
             back_off_.failed();
         }
+        reap_senders();
         if (!system_ && !open_system()) return;
         if (system_->state() == SystemState::stalled) {
             say_once("the MIDI server has stopped moving; nothing is sent until it goes on");
@@ -174,7 +183,8 @@ private:
 
     bool open_system()
     {
-        if (settings_.system == "none" || !back_off_.due()) return false;
+        // Senders of the old server hand over their ports; with the last of them its state goes.
+        if (settings_.system == "none" || !back_off_.due() || !undertaker_.idle() || !leaving_.empty()) return false;
         std::shared_ptr<MidiSystem> opened = open_(bell_);
         {
             const std::lock_guard lock{mutex_};
@@ -209,6 +219,7 @@ private:
             let_go(std::move(link));
             in_links_.erase(in_links_.begin() + static_cast<std::ptrdiff_t>(i));
         }
+        if (!undertaker_.idle()) return; // its bell will ring
         for (std::size_t input = 0; input < settings_.inputs.size(); ++input) {
             const InputSettings& wanted = settings_.inputs[input];
             if (wanted.virtual_port) open_input(input, {});
@@ -275,7 +286,7 @@ private:
         for (std::size_t i = out_links_.size(); i-- > 0;) {
             OutLink& link = out_links_[i];
             const bool gone = !link.peer.empty() && !holds(destinations, link.peer);
-            const bool dead = link.sender->failed() || link.sender->left_the_queue();
+            const bool dead = link.sender->failed() || link.sender->ended() || link.sender->abandoned();
             if (!gone && !dead) {
                 watch_listeners(link);
                 continue;
@@ -285,6 +296,7 @@ private:
             out_links_.erase(out_links_.begin() + static_cast<std::ptrdiff_t>(i));
         }
         reap_senders();
+        if (!undertaker_.idle() || !leaving_.empty()) return;
         const OutputSettings& wanted = settings_.output;
         if (wanted.virtual_port) open_output({});
         const Names peers = wished(wanted.connect, destinations);
@@ -324,7 +336,8 @@ private:
         spdlog::info("output \"{}\": {}", name, peer.empty() ? "open as \"" + real_name + "\", connect it to your sampler" : "playing to \"" + peer + "\"");
         if (!cautioned_) spdlog::info("turn the headphones down before the first note: the sampler's level is not known here");
         cautioned_ = true;
-        auto sender = Sender::make(std::move(opened.port), lines_->outs[*slot], sounding_[peer], playing_.load(std::memory_order_acquire), lines_);
+        auto sender = Sender::make(std::move(opened.port), lines_->outs[*slot], sounding_[peer], playing_.load(std::memory_order_acquire),
+                                   [undertaker = undertaker_](std::unique_ptr<OutputPort> port) mutable { undertaker.bury(std::shared_ptr<OutputPort>{std::move(port)}); }, lines_);
         {
             const std::lock_guard lock{mutex_};
             std::erase_if(senders_, [](const std::weak_ptr<Sender>& s) { return s.expired(); });
@@ -348,11 +361,11 @@ private:
         leaving_.push_back(link);
     }
 
-    // A slot is free again when its sender has left the queue; what then still sounds there is kept for the next.
+    // A slot is free again when its sender is through with it; what then still sounds there is kept for the next.
     void reap_senders()
     {
         std::erase_if(leaving_, [this](const OutLink& link) {
-            if (!link.sender->left_the_queue()) return false;
+            if (!link.sender->ended() && !link.sender->abandoned()) return false;
             sounding_[link.peer] = link.sender->sounding();
             return true;
         });
@@ -506,7 +519,7 @@ private:
     std::vector<bool> lost_before_; // by input
     std::set<std::string> said_;
     bool cautioned_{false};
-    Undertaker undertaker_;
+    Undertaker undertaker_{bell_};
     const std::shared_ptr<std::array<std::atomic<bool>, feeds_at_most>> feed_taken_ = std::make_shared<std::array<std::atomic<bool>, feeds_at_most>>();
 
     std::atomic<bool> finishing_{false};
@@ -541,10 +554,12 @@ PortView PortKeeper::view() const { return work_->view(); }
 
 int PortKeeper::abandon_stuck_senders() { return work_->abandon_stuck_senders(); }
 
-Duration PortKeeper::busy_for() const noexcept
+Duration PortKeeper::busy_for() const
 {
     const std::int64_t since = work_->busy_since_ns_.load(std::memory_order_acquire);
-    return {since == 0 ? 0 : monotonic_ns() - since};
+    const Duration looking{since == 0 ? 0 : monotonic_ns() - since};
+    // A stopped server holds a closing up for as long as it stands, and that is no fault.
+    return work_->is_stalled() ? looking : std::max(looking, work_->closing_for());
 }
 
 bool PortKeeper::finish(Duration patience)

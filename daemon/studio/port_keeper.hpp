@@ -47,8 +47,8 @@ public:
     PortView view() const;
     // Gives up senders whose port does not come back from a send; how many so far.
     int abandon_stuck_senders();
-    // How long the keeper's own thread has been inside one call of the MIDI system.
-    Duration busy_for() const noexcept;
+    // How long the MIDI system has not come back from a look at it, or from closing one port.
+    Duration busy_for() const;
     // Silences every output, closes every port; true when all is done within that time.
     bool finish(Duration patience);
 

@@ -17,15 +17,15 @@ constexpr std::int64_t last_words_ns = 500'000'000;
 
 } // namespace
 
-Sender::Sender(std::unique_ptr<OutputPort> port, OutQueue& queue, const Sounding& sounding)
-    : port_(std::move(port)), real_name_(port_->real_name()), queue_(queue), sounding_(sounding)
+Sender::Sender(std::unique_ptr<OutputPort> port, OutQueue& queue, const Sounding& sounding, LetGo let_go)
+    : port_(std::move(port)), let_go_(std::move(let_go)), real_name_(port_->real_name()), queue_(queue), sounding_(sounding)
 {
 }
 
-std::shared_ptr<Sender> Sender::make(std::unique_ptr<OutputPort> port, OutQueue& queue, const Sounding& sounding, bool resuming,
+std::shared_ptr<Sender> Sender::make(std::unique_ptr<OutputPort> port, OutQueue& queue, const Sounding& sounding, bool resuming, LetGo let_go,
                                      std::shared_ptr<void> keep)
 {
-    std::shared_ptr<Sender> sender{new Sender{std::move(port), queue, sounding}};
+    std::shared_ptr<Sender> sender{new Sender{std::move(port), queue, sounding, std::move(let_go)}};
     std::thread{[sender, resuming, keep = std::move(keep)] { sender->run(resuming); }}.detach();
     return sender;
 }
@@ -45,7 +45,9 @@ bool Sender::stuck() const noexcept
 bool Sender::abandon() noexcept
 {
     State expected = State::sending;
-    return state_.compare_exchange_strong(expected, State::gone, std::memory_order_acq_rel);
+    if (!state_.compare_exchange_strong(expected, State::gone, std::memory_order_acq_rel)) return false;
+    abandoned_.store(true, std::memory_order_release);
+    return true;
 }
 
 void Sender::run(bool resuming)
@@ -178,7 +180,7 @@ void Sender::end()
         if (!failed()) port_->settle();
         state_.store(State::gone, std::memory_order_release);
     }
-    port_.reset();
+    let_go_(std::move(port_));
     ended_.store(true, std::memory_order_release);
 }
 

@@ -12,6 +12,7 @@
 
 #include <atomic>
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <string>
 #include <thread>
@@ -22,16 +23,19 @@ class Sender : public std::enable_shared_from_this<Sender> {
 public:
     // The queue has no other sender.  `sounding` is what the last sender of this target left behind.
     // Resuming: the playing had begun, so old notes may still sound there and the target has to hear the state anew.
+    // At the end the port is given to `let_go`, because its destruction may block.
     // Everything the thread touches is kept alive by `keep`: the thread may outlive an abandoned sender's owner.
+    using LetGo = std::function<void(std::unique_ptr<OutputPort>)>;
     static std::shared_ptr<Sender> make(std::unique_ptr<OutputPort> port, OutQueue& queue, const Sounding& sounding, bool resuming,
-                                        std::shared_ptr<void> keep);
+                                        LetGo let_go, std::shared_ptr<void> keep);
 
     // Sends what waits, silences the target and lets the port go.
     void finish() noexcept;
-    // The port does not work any more, or the work is finished; the queue is free.
+    // It will not touch the queue again: given up, or finished.
     bool left_the_queue() const noexcept { return state_.load(std::memory_order_acquire) == State::gone; }
+    bool abandoned() const noexcept { return abandoned_.load(std::memory_order_acquire); }
     bool failed() const noexcept { return failed_.load(std::memory_order_acquire); }
-    // The thread has ended, and its port is destroyed.
+    // The thread has done all it has to do; the port is let go.
     bool ended() const noexcept { return ended_.load(std::memory_order_acquire); }
     // A send has not come back for a quarter of a second.
     bool stuck() const noexcept;
@@ -44,7 +48,7 @@ public:
 private:
     enum class State : std::uint8_t { idle, sending, gone };
 
-    Sender(std::unique_ptr<OutputPort> port, OutQueue& queue, const Sounding& sounding);
+    Sender(std::unique_ptr<OutputPort> port, OutQueue& queue, const Sounding& sounding, LetGo let_go);
     void run(bool resuming);
     void take_from_queue();
     void send_pending();
@@ -57,6 +61,7 @@ private:
     void end();
 
     std::unique_ptr<OutputPort> port_;
+    LetGo let_go_;
     std::string real_name_;
     OutQueue& queue_;
     Sounding sounding_;
@@ -65,7 +70,7 @@ private:
     bool holding_{false};              // everything that comes is thrown away until the port listens again
     std::atomic<State> state_{State::idle};
     std::atomic<std::int64_t> sending_since_ns_{0};
-    std::atomic<bool> finishing_{false}, failed_{false}, ended_{false};
+    std::atomic<bool> finishing_{false}, failed_{false}, ended_{false}, abandoned_{false};
 };
 
 } // namespace bowarm

@@ -56,6 +56,11 @@ std::string_view text_of(const auto& characters)
     return all.substr(0, all.find('\0'));
 }
 
+std::string cannot_be_kept(const std::exception& trouble)
+{
+    return std::string{"the take cannot be kept: "} + trouble.what() + "; name another folder with --takes";
+}
+
 std::span<const std::uint8_t> bytes_of(const std::string& text) { return {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()}; }
 
 } // namespace
@@ -77,7 +82,7 @@ TakeWriter::TakeWriter(TakeWish wish, Lines& lines)
         try {
             prepare_take_folder(wish_.folder);
         } catch (const std::system_error& trouble) {
-            set_problem(trouble.what());
+            set_problem(cannot_be_kept(trouble));
         }
     }
     thread_ = std::thread{[this] { run(); }};
@@ -103,7 +108,7 @@ std::string TakeWriter::problem() const
 
 void TakeWriter::set_problem(std::string text)
 {
-    if (!text.empty()) spdlog::error("the take cannot be kept: {}; choose another folder with --takes, playing goes on", text);
+    if (!text.empty()) spdlog::error("{}; playing goes on", text);
     const std::lock_guard lock{mutex_};
     problem_ = std::move(text);
 }
@@ -127,7 +132,7 @@ void TakeWriter::drain()
 {
     TakeItem item;
     while (lines_.take.pop(item)) keep(item);
-    if (const std::uint64_t lost = lines_.take.lost.exchange(0); lost != 0) set_problem(std::to_string(lost) + " events are missing from it");
+    if (const std::uint64_t lost = lines_.take.lost.exchange(0); lost != 0) set_problem(std::to_string(lost) + " events are missing from the take: the machine was too busy to keep them");
 }
 
 void TakeWriter::keep(const TakeItem& item)
@@ -189,7 +194,7 @@ void TakeWriter::close_take()
             write_files();
             set_problem({});
         } catch (const std::exception& trouble) {
-            set_problem(trouble.what());
+            set_problem(cannot_be_kept(trouble));
             try_again_ns_ = monotonic_ns() + try_again_after_ns;
             return;
         }

@@ -148,9 +148,10 @@ def find_ports(status):
 
 
 class Jack:
-    """A private server without sound."""
+    """A private server without sound.  A long period: a client that is late for a cycle loses the cycle's events, and on a busy
+    machine without real-time priority a short one is missed now and then."""
 
-    def __init__(self, period=64):
+    def __init__(self, period=1024):
         self.period = period
         self.environment = dict(os.environ, JACK_DEFAULT_SERVER=SERVER, JACK_NO_AUDIO_RESERVATION="1")
         self.process = None
@@ -179,7 +180,12 @@ class Jack:
                     self.start()
             self.process.send_signal(signal.SIGCONT)
             self.process.terminate()
-            self.process.wait(10)
+            try:
+                self.process.wait(10)
+            except subprocess.TimeoutExpired:
+                print("the private JACK server does not end by itself; killed", flush=True)
+                self.process.kill()
+                self.process.wait()
         self.lock.close()
 
 

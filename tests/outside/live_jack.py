@@ -99,7 +99,7 @@ def start_synth(log):
     sound = next((p for p in ("/usr/share/sounds/sf3/default-GM.sf3", "/usr/share/sounds/sf2/default-GM.sf2") if os.path.exists(p)), None)
     check(sound, "no sound font")
     with open(log, "wb") as file:
-        state["synth"] = subprocess.Popen(["fluidsynth", "-s", "-i", "-a", "jack", "-m", "jack", "-d", "-o", "audio.jack.autoconnect=0", sound],
+        state["synth"] = subprocess.Popen(["stdbuf", "-oL", "fluidsynth", "-s", "-i", "-a", "jack", "-m", "jack", "-d", "-o", "audio.jack.autoconnect=0", sound],
                                           env=studio.environment, stdin=subprocess.DEVNULL, stdout=file, stderr=file)
     wait_for(lambda: any("fluid" in p.lower() for p in probe().ports()), "fluidsynth's port", 20)
 
@@ -140,7 +140,7 @@ def survives_the_server():
         time.sleep(0.2)
         jack.process.send_signal(how)
         jack.process.wait()
-        wait_for(lambda: service().ask()and service().state("in") in ("lost", "waiting"), "the loss in the status", 5)
+        wait_for(lambda: service().ask() and service().state("in") in ("lost", "waiting"), "the loss in the status", 5)
         slowest = 0.0
         for _ in range(10):
             began = time.monotonic()
@@ -197,7 +197,7 @@ def costs_nothing_idle():
     share = (ticks() - before) / os.sysconf("SC_CLK_TCK") / (time.monotonic() - began)
     with open(f"/proc/{pid}/status", encoding="ascii") as file:
         resident = int(re.search(r"VmRSS:\s+(\d+)", file.read()).group(1)) / 1024
-    print(f"  idle on JACK at a period of 64 frames: {share * 100:.2f} % of a core, {resident:.1f} MB resident")
+    print(f"  idle on JACK at a period of 1024 frames: {share * 100:.2f} % of a core, {resident:.1f} MB resident")
     check(share < 0.10, f"{share * 100:.1f} % of a core")
     check(resident < 60, f"{resident:.0f} MB resident")
 

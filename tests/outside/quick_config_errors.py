@@ -11,15 +11,15 @@ import sys
 import tempfile
 import time
 
-BINARY, SOURCE = sys.argv[1], sys.argv[2]
+BINARY, SOURCE = os.path.abspath(sys.argv[1]), os.path.abspath(sys.argv[2])
 CONFIG = os.path.join(SOURCE, "config")
 failures = []
 
 
-def run(*arguments, **environment):
+def run(*arguments, folder=None, **environment):
     env = {key: value for key, value in os.environ.items() if key not in ("BOWARM_DATA", "XDG_CONFIG_HOME", "XDG_DATA_HOME", "XDG_DATA_DIRS")}
     env.update(environment)
-    done = subprocess.run([BINARY, *arguments], capture_output=True, text=True, timeout=30, env=env)
+    done = subprocess.run([BINARY, *arguments], capture_output=True, text=True, timeout=30, env=env, cwd=folder)
     return done.returncode, done.stdout, done.stderr
 
 
@@ -68,6 +68,7 @@ def shipped():
             expect(f"{instrument}, {target}", run("check", "--config", own, "--instrument", instrument, "--target", target), 0,
                    f"^instrument +{instrument}, .*instruments/{instrument}.toml$", f"^target +{target}, .*targets/{target}.toml$", "^no problem$")
     expect("packaged default", run("check", BOWARM_DATA=CONFIG, XDG_CONFIG_HOME="/nowhere"), 0, f"^configuration +{re.escape(own)}$")
+    expect("named from its own folder", run("check", "--config", "bowarm.toml", folder=CONFIG), 0, "^configuration +bowarm.toml$", "^target .* targets/general-midi.toml$")
     path = os.path.join(CONFIG, "instruments", "cello.toml")
     expect("an instrument by its path", run("check", "--config", own, "--instrument", path), 0, "^instrument +cello")
 
@@ -86,6 +87,7 @@ def bad_files(folder):
 
     expect("no such file", run("check", "--config", "/nowhere/b.toml"), 66, "^/nowhere/b.toml: no such file; ", lines=1)
     expect("run says the same", run("run", "--config", "/nowhere/b.toml"), 66, "^/nowhere/b.toml: no such file; ", lines=1)
+    expect("an empty name", run("check", "--config", ""), 64, "--config needs a FILE, not an empty text", lines=1)
     expect("no configuration anywhere", run("check", BOWARM_DATA="/nowhere", XDG_CONFIG_HOME="/nowhere/c"), 66, "^/nowhere/c/bowarm/bowarm.toml: no such file", lines=1)
     expect("a folder", run("check", "--config", folder), 78, "not an ordinary file", lines=1)
     expect("not TOML", check("version = 1\n[player\n"), 78, r"bowarm\.toml:2:\d+: not TOML: .*`\[player`", lines=1)

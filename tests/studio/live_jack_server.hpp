@@ -49,7 +49,8 @@ public:
 private:
     void start()
     {
-        std::array<const char*, 10> words{"jackd", "-n", name, "-r", "-d", "dummy", "-p", "64", nullptr};
+        // A long period: a client that is late for a cycle loses its events, and a busy machine is late for short ones.
+        std::array<const char*, 9> words{"jackd", "-n", name, "-r", "-d", "dummy", "-p", "1024", nullptr};
         posix_spawn_file_actions_t actions;
         ::posix_spawn_file_actions_init(&actions);
         ::posix_spawn_file_actions_addopen(&actions, STDOUT_FILENO, "/dev/null", O_WRONLY, 0);

@@ -44,7 +44,7 @@ bool soon(Condition condition)
 struct Stage {
     explicit Stage(bool resuming = false, const Sounding& sounding = {})
     {
-        sender = Sender::make(std::make_unique<FakeOutput>(world, "bowarm test:out"), lines->outs[0], sounding, resuming, lines);
+        sender = Sender::make(std::make_unique<FakeOutput>(world, "bowarm test:out"), lines->outs[0], sounding, resuming, [](std::unique_ptr<OutputPort>) {}, lines);
         REQUIRE(soon([&] { return queue().in_use.load(); }));
     }
     ~Stage()
