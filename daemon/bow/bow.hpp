@@ -2,12 +2,18 @@
 //   plan.hpp         speed, force and contact point for a loudness
 //   choice.hpp       down or up, and from where
 //   fingerboard.hpp  the string
+//   attack.hpp       how a stroke starts; clean_start.hpp has the condition
+//   off_string.hpp   bouncing strokes and what they give way to; bounce.hpp has the model
+//   place.hpp        where on the hair
 //   force_limits.hpp Schelleng's limits
 //   Units in the types; hair positions 0 frog .. 1 tip.  thread: the player's.  Real-time safe: yes.
 #pragma once
 
+#include "bow/attack.hpp"
 #include "bow/choice.hpp"
 #include "bow/fingerboard.hpp"
 #include "bow/force_limits.hpp"
 #include "bow/instrument.hpp"
+#include "bow/off_string.hpp"
+#include "bow/place.hpp"
 #include "bow/plan.hpp"

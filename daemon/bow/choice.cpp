@@ -21,6 +21,9 @@ struct Costs {
     double hair_short = 6.0;
     // An accent is a down-bow near the frog (string-class textbook: accents).
     double accent_up = 0.8;
+    // Heavy low separate strokes are down-bows at the frog, each with a retake (orchestral practice: repeated down-bows;
+    // M. Rabin & P. Smith list the style).
+    double heavy_elsewhere = 1.8;
     // Forte chords are down-bows (string-class textbook: chords).
     double chord_up = 2.2;
     // A lift is made for a reason; the scale is our own.
@@ -34,8 +37,8 @@ struct Costs {
 constexpr Costs costs;
 
 constexpr double heavy_accent = 1.25;
-constexpr Loudness heavy_loudness{0.75};
 constexpr double strong = 0.75;      // beat weight from which a beat counts as strong
+constexpr double whole_bow = 0.9;
 constexpr double near_the_end = 0.9; // share of the expected stroke that has to fit
 
 struct Candidate {
@@ -51,8 +54,6 @@ struct Candidate {
     }
     double& operator[](Term t) { return cost[static_cast<std::size_t>(t)]; }
 };
-
-bool is_heavy(const ChoiceNeeds& n) { return n.accent >= heavy_accent || n.loudness >= heavy_loudness; }
 
 double distance(HairFraction a, HairFraction b) { return a < b ? b.value - a.value : a.value - b.value; }
 
@@ -70,7 +71,9 @@ double hair_shortage(const Instrument& instrument, const ChoiceNeeds& n, Directi
 void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
 {
     const bool rested = n.first || n.gap >= n.lift_after;
-    if (!n.first && c.direction == n.last) c[Term::alternation] = rested ? costs.same_direction_after_rest : costs.same_direction;
+    const bool again_at_frog = n.heavy_at_frog && c.retake && c.direction == Direction::down;
+    if (!n.first && c.direction == n.last && !again_at_frog)
+        c[Term::alternation] = rested ? costs.same_direction_after_rest : costs.same_direction;
     if (n.beat.confidence > 0 && n.beat.weight >= strong && c.direction == Direction::up)
         c[Term::strong_beat] = n.beat.confidence * (rested ? costs.up_on_strong_beat_after_rest : costs.up_on_strong_beat);
     if (rested && n.beat.confidence > 0 && n.beat.weight < strong && c.direction == Direction::down)
@@ -80,6 +83,7 @@ void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
     c[Term::hair] += costs.hair_short * hair_shortage(instrument, n, c.direction, c.from);
     if (n.accent >= heavy_accent && c.direction == Direction::up) c[Term::accent] = costs.accent_up;
     if (n.chord && c.direction == Direction::up) c[Term::chord] = costs.chord_up;
+    if (n.heavy_at_frog && !again_at_frog) c[Term::accent] += costs.heavy_elsewhere;
     if (c.retake && !n.first) c[Term::retake_effort] = costs.retake + costs.retake_distance * distance(c.from, n.place);
     if (n.same_bow && c.direction != n.last) c[Term::same_bow] = costs.against_wish;
     if (n.wish && c.direction != *n.wish) c[Term::wish] = costs.against_wish;
@@ -111,25 +115,23 @@ Seconds retake_time(const Instrument& instrument, HairFraction distance) noexcep
     return Seconds{between(instrument.retake_short.value, instrument.retake_whole.value, u < 0 ? 0 : u)};
 }
 
-HairFraction starting_place(Direction direction, Technique technique, bool heavy) noexcept
+HairFraction starting_place(Direction direction, HairFraction preferred, HairFraction length) noexcept
 {
-    if (is_off_string(technique)) return HairFraction{0.33};
-    if (technique == Technique::tremolo) return HairFraction{heavy ? 0.6 : 0.8};
-    if (direction == Direction::down) return HairFraction{heavy ? 0.05 : 0.12};
-    return HairFraction{heavy ? 0.6 : 0.9};
+    return clamp(preferred - length * (0.5 * sign(direction)), HairFraction{0.04}, HairFraction{0.96});
 }
 
 Choice choose(const Instrument& instrument, const ChoiceNeeds& n) noexcept
 {
     FixedVector<Candidate, 4> candidates;
     const bool rested = n.gap >= n.lift_after;
-    const bool may_lift = n.first || n.retake_wish || (n.automatic && rested);
+    const bool may_lift = n.first || n.retake_wish || (n.automatic && (rested || n.heavy_at_frog));
+    const HairFraction length{n.length_known ? clamp(n.speed * n.expected, Metres{0}, instrument.hair) / instrument.hair : whole_bow};
     Choice choice;
     Seconds nearest_miss{0};
     for (const Direction d : {Direction::down, Direction::up}) {
         if (!n.first) candidates.push_back({d, false, n.place, {}});
         if (!may_lift) continue;
-        const HairFraction from = starting_place(d, n.technique, is_heavy(n));
+        const HairFraction from = starting_place(d, n.preferred, length);
         const Seconds needed = n.first ? Seconds{0} : retake_time(instrument, HairFraction{distance(from, n.place)});
         if (n.first || needed <= n.gap) {
             candidates.push_back({d, true, from, {}});

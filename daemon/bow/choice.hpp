@@ -35,15 +35,17 @@ struct ChoiceNeeds {
     HairFraction place;                // where the bow is
     Seconds gap;                       // of silence since the stroke before
     Seconds expected;                  // of the new stroke
+    bool length_known{false};          // false: it may be anything, so begin where a whole bow is left
     MetresPerSecond speed;             // it would like
     MetresPerSecond slowest;           // it can bear
     double accent{1};
     Loudness loudness;
     bool chord{false};
-    Technique technique{Technique::detache};
     BeatPlace beat;
     Seconds lift_after;
     bool same_bow{false};
+    HairFraction preferred{0.45};      // the place on the hair where such strokes are played, by their middle
+    bool heavy_at_frog{false};         // loud, low, separate: worth a retake to the frog for each stroke
     HairFraction room_needed;          // a stroke does not begin with less hair ahead
     std::optional<Direction> wish;
     bool retake_wish{false};
@@ -63,7 +65,7 @@ Choice choose(const Instrument& instrument, const ChoiceNeeds& needs) noexcept;
 
 // Time to lift, travel so far through the air, and set down.
 Seconds retake_time(const Instrument& instrument, HairFraction distance) noexcept;
-// Where a stroke of this kind likes to begin.
-HairFraction starting_place(Direction direction, Technique technique, bool heavy) noexcept;
+// Where a stroke that is to be played about the preferred place begins; length as a share of the hair.
+HairFraction starting_place(Direction direction, HairFraction preferred, HairFraction length) noexcept;
 
 } // namespace bowarm

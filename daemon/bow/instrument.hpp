@@ -4,6 +4,7 @@
 
 #include "base/fixed_vector.hpp"
 #include "base/quantity.hpp"
+#include "bow/bounce.hpp"
 #include "midi/message.hpp"
 
 #include <array>
@@ -39,7 +40,12 @@ struct Instrument {
     Metres hair;                        // usable length
     Kilograms bow_mass;
     Metres balance_from_frog;           // balance point
-    double friction_difference{0.5};    // static minus sliding friction coefficient
+    Newtons hair_tension{55};
+    Metres hair_between{0.65};          // all of it, frog to tip
+    KilogramSquareMetres bow_inertia{0.0048}; // about the frog
+    double restitution{0.8};            // of a bounce: speed after over speed before
+    double sticking_friction{0.8};
+    double friction_difference{0.5};    // sticking minus sliding friction coefficient
     KilogramsPerSecond bridge_resistance;
     MetresPerSecond speed_low, speed_high;
     Newtons force_low, force_high_at_frog, force_high_at_tip;

@@ -83,13 +83,14 @@ MotionPlan Planner::plan(const Demand& demand) const noexcept
     const Beta beta_low = octaves < 0 ? bridge_bound : instrument_.beta_low;
     const Beta beta_high = octaves > 0 ? fingerboard_bound : instrument_.beta_high;
 
-    MetresPerSecond speed{power_of_two(w.log_speed + octaves)};
+    MetresPerSecond speed{power_of_two(w.log_speed + octaves) * demand.speed_share};
     const MetresPerSecond hair_speed = demand.hair_left / demand.remaining;
     if (hair_speed < speed) speed = hair_speed;
     const Beta beta = clamp(Beta{speed.value / amplitude}, beta_low, beta_high);
     speed = clamp(MetresPerSecond{amplitude * beta.value}, instrument_.speed_low, instrument_.speed_high);
 
     MotionPlan plan;
+    plan.loudness = demand.loudness;
     plan.limits = limits(speed, beta, demand.string);
     const double span = log_of_two(plan.limits.high / plan.limits.low);
     const Newtons wish{plan.limits.low.value * power_of_two(w.force_place * span)};
@@ -101,6 +102,22 @@ MotionPlan Planner::plan(const Demand& demand) const noexcept
     const double reached = speed.value / beta.value / amplitude;
     plan.loudness_reached = reached > 0.98 && reached < 1.02;
     return plan;
+}
+
+MotionPlan Planner::plan_softened(Demand demand) const noexcept
+{
+    const MotionPlan wanted = plan(demand);
+    if (wanted.loudness_reached && wanted.force_reached) return wanted;
+    constexpr int steps = 6; // to within a sixty-fourth
+    Loudness low{0};
+    Loudness high = demand.loudness;
+    for (int i = 0; i < steps; ++i) {
+        demand.loudness = (low + high) / 2;
+        const MotionPlan tried = plan(demand);
+        (tried.loudness_reached && tried.force_reached ? low : high) = demand.loudness;
+    }
+    demand.loudness = low;
+    return plan(demand);
 }
 
 } // namespace bowarm

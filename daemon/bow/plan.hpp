@@ -23,12 +23,14 @@ struct Demand {
     Metres hair_left{};       // in the direction of the stroke
     Seconds remaining{};      // expected, above 0
     HairFraction place{};
+    double speed_share{1};     // more hair or less than usual for the loudness; the contact point makes up for it
     std::uint8_t string{0};
 };
 
 struct MotionPlan {
     Motion motion;
     ForceRange limits;          // playable at that speed and contact point
+    Loudness loudness;
     bool loudness_reached{true};
     bool force_reached{true};   // false: the arm cannot give the least force here
 };
@@ -38,6 +40,8 @@ public:
     explicit Planner(const Instrument& instrument);
 
     MotionPlan plan(const Demand& demand) const noexcept;
+    // The loudest up to the demand that the arm can give here.
+    MotionPlan plan_softened(Demand demand) const noexcept;
     // As the table says for this loudness, whatever the hair.
     Motion ordinary(Loudness loudness, std::uint8_t string) const noexcept;
     // The slowest speed that still gives the loudness.

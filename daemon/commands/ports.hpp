@@ -3,7 +3,8 @@
 
 #include "commands/options.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
 // Errors: CommandFailure 69 when no MIDI system answers.
 int ports_command(const Arguments& arguments);

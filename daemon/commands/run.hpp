@@ -3,7 +3,8 @@
 
 #include "commands/options.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
 // Errors: CommandFailure 65, 66, 73, 75, 78 before anything sounds; else the service's exit code.
 int run_command(const Arguments& arguments);

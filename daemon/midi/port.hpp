@@ -14,10 +14,12 @@
 #include <string_view>
 #include <vector>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // Takes what an input hears.
-class Receiver {
+class Receiver
+{
 public:
     // On a thread of the MIDI system, perhaps a real-time one: copy and return.  The bytes may hold several messages,
     // or a part of one; they end with the call.
@@ -33,14 +35,16 @@ enum class Sent : std::uint8_t {
     failed, // the port is of no more use
 };
 
-class InputPort {
+class InputPort
+{
 public:
     virtual ~InputPort() = default; // when it returns, the receiver is called no more
     // The name the system gave, which need not be the one asked for.
     virtual const std::string& real_name() const noexcept = 0;
 };
 
-class OutputPort {
+class OutputPort
+{
 public:
     virtual ~OutputPort() = default;
     virtual const std::string& real_name() const noexcept = 0;
@@ -59,8 +63,7 @@ struct PortWish {
     std::string peer;   // listed by sources() or destinations(); empty: others connect to us
 };
 
-template <class Port>
-struct Opened {
+template <class Port> struct Opened {
     std::unique_ptr<Port> port; // empty when it did not work
     std::string trouble;        // then: why
 };
@@ -71,7 +74,8 @@ enum class SystemState : std::uint8_t {
     lost,    // gone for good; a new one has to be made
 };
 
-class MidiSystem {
+class MidiSystem
+{
 public:
     virtual ~MidiSystem() = default;
     virtual std::string_view name() const noexcept = 0; // "jack", "alsa", ...

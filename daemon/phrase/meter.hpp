@@ -29,6 +29,7 @@ public:
 
     bool known() const { return anchored_ && quarter_.value > 0 && beats_ > 0; }
     Seconds beat_length() const;
+    Seconds quarter() const { return quarter_; }
     BeatPlace place(Time at) const noexcept;
 
 private:

@@ -51,6 +51,7 @@ NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, bool read_
     note.technique = technique_;
     note.technique_chosen = chosen_;
     note.expected = rhythm_.expected_interval();
+    note.rhythm_known = rhythm_.known();
     keys_.push_back({gesture.pitch, gesture.source, gesture.at, gesture.note, gesture.velocity});
     any_ = true;
     return note;

@@ -26,6 +26,7 @@ struct NoteMeaning {
     bool first{false};          // nothing has sounded before
     Seconds gap;                // silence before it; 0 when connected
     Seconds expected;           // how long it is likely to last
+    bool rhythm_known{false};   // false: that is a mere default
     Technique technique{Technique::detache};
     bool technique_chosen{false};
     double accent{1};           // velocity over the running average
@@ -70,6 +71,7 @@ public:
     bool technique_chosen() const { return chosen_; }
     Technique technique() const { return technique_; }
     Hertz rate() const { return rhythm_.rate(); }
+    Seconds quarter() const { return meter_.quarter(); }
 
 private:
     Connection connect(Time at) const noexcept;

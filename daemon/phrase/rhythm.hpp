@@ -24,6 +24,8 @@ public:
 
     // Seconds a note starting now is likely to last, from the intervals just heard; a default when none were.
     Seconds expected_interval() const noexcept;
+    // Whether any interval has been heard to expect it from.
+    bool known() const { return count_ > 0; }
     // Mean share of their intervals that the last separate notes were held; 1 when none were heard.
     double held_share() const noexcept;
     // Mean held time of the last separate notes; zero when none were heard.

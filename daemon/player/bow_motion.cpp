@@ -24,20 +24,35 @@ void BowMotion::start_run(Time now) noexcept
     shaking_ = false;
 }
 
-void BowMotion::begin(Time now, Technique technique, Direction direction, double accent, const Motion& planned) noexcept
+void BowMotion::begin(Time now, Direction direction, const Attack& attack, const Motion& planned) noexcept
 {
     start_run(now);
     direction_ = direction;
-    start(line_, technique, accent, signed_by(direction, planned));
+    start(line_, attack, signed_by(direction, planned));
 }
 
-void BowMotion::begin_shake(Time now, Direction direction, Duration period, const Motion& planned) noexcept
+void BowMotion::begin_bounce(Time now, Direction direction, Duration contact, const Motion& planned) noexcept
+{
+    start_run(now);
+    direction_ = direction;
+    bounce(line_, contact, signed_by(direction, planned));
+}
+
+void BowMotion::begin_throw(Time now, Direction direction, const BouncingBow& bow, Seconds first_interval, int contacts,
+                            const Motion& planned) noexcept
+{
+    start_run(now);
+    direction_ = direction;
+    throw_bow(line_, bow, first_interval, contacts, signed_by(direction, planned));
+}
+
+void BowMotion::begin_shake(Time now, Direction direction, const ShakeManner& manner, const Motion& planned) noexcept
 {
     start_run(now);
     shaking_ = true;
     direction_ = direction;
     shake_planned_ = planned;
-    shake_.begin(period, direction, planned.speed);
+    shake_.begin(manner, direction, planned.speed);
 }
 
 void BowMotion::begin_still(Time now) noexcept
@@ -46,10 +61,10 @@ void BowMotion::begin_still(Time now) noexcept
     line_.begin({});
 }
 
-void BowMotion::turn(Time now, Duration length, const Motion& planned) noexcept
+void BowMotion::turn(Time now, Duration length, Technique technique, const Motion& planned) noexcept
 {
     direction_ = opposite(direction_);
-    bowarm::turn(line_, now - start_, length, signed_by(direction_, planned));
+    bowarm::turn(line_, now - start_, length, technique, signed_by(direction_, planned));
 }
 
 void BowMotion::follow(Time now, const Motion& planned) noexcept

@@ -15,11 +15,13 @@ public:
     explicit BowMotion(Metres hair) : hair_(hair) {}
 
     void set_down(HairFraction place) noexcept;
-    void begin(Time now, Technique technique, Direction direction, double accent, const Motion& planned) noexcept;
-    void begin_shake(Time now, Direction direction, Duration period, const Motion& planned) noexcept;
+    void begin(Time now, Direction direction, const Attack& attack, const Motion& planned) noexcept;
+    void begin_bounce(Time now, Direction direction, Duration contact, const Motion& planned) noexcept;
+    void begin_throw(Time now, Direction direction, const BouncingBow& bow, Seconds first_interval, int contacts, const Motion& planned) noexcept;
+    void begin_shake(Time now, Direction direction, const ShakeManner& manner, const Motion& planned) noexcept;
     // A stretch in which the bow does nothing, but curves are due.
     void begin_still(Time now) noexcept;
-    void turn(Time now, Duration length, const Motion& planned) noexcept;
+    void turn(Time now, Duration length, Technique technique, const Motion& planned) noexcept;
     void follow(Time now, const Motion& planned) noexcept;
     void stop(Time now, Technique technique) noexcept;
     // Ends the run: the bow stays where it is.
@@ -34,6 +36,7 @@ public:
     HairFraction place(Time now) const noexcept;
     Metres left(Time now, Direction direction) const noexcept;
     Direction shake_direction() const { return shake_.direction(); }
+    bool shake_accented() const { return shaking_ && shake_.accented(); }
 
     Time next_tick() const { return start_ + curve_grid * tick_; }
     std::int64_t tick() const { return tick_; }

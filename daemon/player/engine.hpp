@@ -59,8 +59,11 @@ private:
         Motion planned;
         bool retake{false};
         bool hooked{false};
+        bool clean{true};
         bool slurred{false}; // it carries more than one note
         bool revisable{false}; // its technique was read, and the key may prove it wrong
+        Loudness reachable{1};  // the arm can give, where the configuration asks to soften
+        int thrown{0};          // contacts of a thrown bow that have sounded
         Watch watch;
     };
 
@@ -96,11 +99,19 @@ private:
     Voice voice_of(Technique technique, Time at, Sink& sink) noexcept;
 
     // engine_stroke.cpp
-    void begin_stroke(Time at, const NoteMeaning& note, std::uint8_t string, Sink& sink) noexcept;
+    void begin_stroke(Time at, const NoteMeaning& note, Midi7 pitch, std::uint8_t string, Sink& sink) noexcept;
+    Attack attack_for(Time at, Midi7 pitch) const noexcept;
+    void set_moving(Time at, const NoteMeaning& note, Midi7 pitch) noexcept;
+    Seconds small_stroke(Time at) const noexcept;
+    NoteMeaning as_playable(const NoteMeaning& note, Time at, Sink& sink) noexcept;
+    void throw_contact(Time at, Sink& sink) noexcept;
+    bool beat_to_turn_on(Time at, MetresPerSecond fastest, Metres needed) const noexcept;
+    bool bounds_of_its_own() const noexcept;
     void end_stroke(Time at, Sink& sink) noexcept;
     void let_go(Time at) noexcept;
-    Choice choose_bow(Time at, const NoteMeaning& note, std::uint8_t string) const noexcept;
-    MotionPlan plan_at(Time at, Direction direction, Seconds remaining) const noexcept;
+    Choice choose_bow(Time at, const NoteMeaning& note) const noexcept;
+    const Motion& neutral() const noexcept;
+    MotionPlan plan_at(Time at, Direction direction, Seconds remaining) noexcept;
     Seconds remaining(Time at) const noexcept;
     void tick(Time at, Sink& sink) noexcept;
     void follow_plan(Time at, Sink& sink) noexcept;
@@ -150,6 +161,11 @@ private:
     Time revise_at_{Time::never()};
     std::optional<Time> fade_since_;
     bool loudness_moved_{false};
+    mutable Motion neutral_;       // as the table says for the loudness and string it was asked for last
+    mutable Loudness neutral_for_{-1};
+    mutable std::uint8_t neutral_string_{no_string};
+    GivesWay gave_way_{GivesWay::no};
+    Time last_turn_{std::numeric_limits<std::int64_t>::min() / 2};
     Time last_sent_{std::numeric_limits<std::int64_t>::min() / 2};
 
     Snapshot counts_;              // the running totals and last warnings, kept in the form they are read

@@ -91,6 +91,7 @@ void Engine::tell_stroke_began(Time at, const Choice& choice, bool forced, Sink&
     f.retake = choice.retake;
     f.hooked = choice.hooked;
     f.forced = forced;
+    f.clean = forced || stroke_.clean;
     f.stroke = stroke_.number;
     f.began = at;
     f.hair_from = bow_.place(at);

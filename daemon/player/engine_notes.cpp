@@ -74,7 +74,8 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
     if (!target_key(g.pitch)) return;
 
     if (phrase_.keys().empty() || !stroke_.active) velocity_loudness_ = Loudness{g.velocity.get() / 127.0};
-    const NoteMeaning note = phrase_.key_down(g, loudness(), amount_ > 0);
+    NoteMeaning note = phrase_.key_down(g, loudness(), amount_ > 0);
+    if (!note.refused && note.connection != Connection::chord) note = as_playable(note, g.at, sink);
     if (note.refused || sounding_.full()) {
         phrase_.key_up(g.pitch, g.at);
         warn(Warning::too_many_notes, g.at, 0, g.note, sink);
@@ -121,7 +122,7 @@ void Engine::attack(const Gesture& g, const NoteMeaning& note, Sink& sink) noexc
     end_all(g.at, bundle, sink);
     const Voice voice = voice_of(note.technique, g.at, sink);
     Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
-    begin_stroke(g.at, note, s.string, sink);
+    begin_stroke(g.at, note, s.key, s.string, sink);
     s.part.begin(g.at, bow_.place(g.at));
     target_.add_switch(bundle, voice, stroke_.direction);
     target_.add_first_values(bundle, voice, bow_state(g.at));
@@ -130,7 +131,8 @@ void Engine::attack(const Gesture& g, const NoteMeaning& note, Sink& sink) noexc
     tell_note_began(s, g.at, note.technique, false, sink);
     see(g.at);
 
-    const bool is_short = note.technique == Technique::staccato || note.technique == Technique::spiccato;
+    const bool is_short =
+        note.technique == Technique::staccato || note.technique == Technique::spiccato || note.technique == Technique::sautille;
     stroke_.revisable = is_short && !note.technique_chosen;
     if (!stroke_.revisable) return;
     const bool dies = voice.way != nullptr && !voice.way->sustains;
@@ -275,7 +277,7 @@ void Engine::revise(Time at, Sink& sink) noexcept
     const bool off_string = is_off_string(stroke_.technique);
     stroke_.technique = Technique::detache;
     stroke_.planned = plan_at(at, stroke_.direction, remaining(at)).motion;
-    if (off_string) bow_.begin(at, Technique::detache, stroke_.direction, 1, stroke_.planned);
+    if (off_string) bow_.begin(at, stroke_.direction, attack_for(at, sounding_.back().key), stroke_.planned);
     else bow_.follow(at, stroke_.planned);
     if (wrong.way == nullptr || wrong.way->sustains) return;
     switch (wrong.way->repair) {

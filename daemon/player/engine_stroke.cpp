@@ -17,6 +17,26 @@ constexpr double worth_following = 0.004;       // relative change of a planned 
 // Hair without which a stroke does not begin in that direction.
 constexpr HairFraction room_to_start{0.025};
 constexpr HairFraction room_to_shake{0.2};
+constexpr HairFraction room_to_throw{0.35};
+// Heavy strokes at the frog: how loud, on which strings, and how far apart at least.  Common practice, no source.
+constexpr Loudness heavy_loudness{0.8};
+constexpr std::uint8_t heavy_strings = 2;
+constexpr Seconds heavy_interval{0.3};
+// Tremolo: a hand's unevenness, and what an accent adds to its first strokes.  Common practice, no source.
+constexpr double unevenness = 0.06;
+constexpr double accented_start = 1.2;
+constexpr double shake_accent = 1.4;
+constexpr double loud_shake_rate = 0.85;
+// A thrown bow: 2 to 6 bounces usual, 10 to 20 touches a second.  Common practice, no source.
+constexpr Seconds thrown_interval{0.1};
+constexpr int thrown_contacts = 6;
+constexpr Seconds thrown_length{0.5};
+constexpr Seconds far_from_the_end{2.5};        // no beat is longer than this
+constexpr double sure_of_the_beat = 0.5;
+constexpr Seconds turns_apart{0.25};            // two changes of bow that nobody asked for
+// Wishes for the contact point beyond which the tone is meant to be thin.
+constexpr double ponticello_from = 0.8;
+constexpr double fingerboard_to = 0.12;
 constexpr Duration fade_length = milliseconds(80);
 
 bool differs(double a, double b)
@@ -30,6 +50,9 @@ bool differs(const Motion& a, const Motion& b)
     return differs(a.speed.value, b.speed.value) || differs(a.force.value, b.force.value) || differs(a.beta.value, b.beta.value);
 }
 
+// Strokes that are played at a place of their own, never brought back to the frog.
+bool keeps_to_its_place(Technique t) { return is_off_string(t) || t == Technique::tremolo; }
+
 Motion magnitude(Motion m)
 {
     if (m.speed < MetresPerSecond{0}) m.speed = -m.speed;
@@ -38,7 +61,7 @@ Motion magnitude(Motion m)
 
 } // namespace
 
-Choice Engine::choose_bow(Time at, const NoteMeaning& note, std::uint8_t string) const noexcept
+Choice Engine::choose_bow(Time at, const NoteMeaning& note) const noexcept
 {
     ChoiceNeeds n;
     n.first = bow_in_air_;
@@ -47,12 +70,15 @@ Choice Engine::choose_bow(Time at, const NoteMeaning& note, std::uint8_t string)
     n.gap = bow_in_air_ ? Seconds{0} : to_seconds(at - silent_since_);
     if (!sounding_.empty() || note.connection != Connection::separate) n.gap = Seconds{0};
     n.expected = stroke_.expected;
-    n.speed = planner_.ordinary(loudness(), string).speed;
+    n.length_known = note.rhythm_known || keeps_to_its_place(note.technique);
+    n.speed = neutral().speed;
     n.slowest = planner_.slowest(loudness());
     n.accent = note.accent;
-    n.loudness = loudness();
-    n.technique = note.technique;
+    n.preferred = preferred_place(config_.instrument, note.technique, phrase_.rate(), loudness(), note.accent);
+    n.heavy_at_frog = loudness() >= heavy_loudness && stroke_.string < heavy_strings && !keeps_to_its_place(note.technique) &&
+                      note.expected >= heavy_interval && n.gap > Seconds{0};
     n.room_needed = note.technique == Technique::tremolo ? room_to_shake : room_to_start;
+    if (note.technique == Technique::ricochet) n.room_needed = room_to_throw;
     n.beat = note.place;
     n.lift_after = config_.lift_after;
     n.same_bow = same_bow_ && !bow_in_air_;
@@ -62,11 +88,13 @@ Choice Engine::choose_bow(Time at, const NoteMeaning& note, std::uint8_t string)
     return choose(config_.instrument, n);
 }
 
-void Engine::begin_stroke(Time at, const NoteMeaning& note, std::uint8_t string, Sink& sink) noexcept
+void Engine::begin_stroke(Time at, const NoteMeaning& note, Midi7 pitch, std::uint8_t string, Sink& sink) noexcept
 {
     if (stroke_.active) end_stroke(at, sink);
     stroke_.expected = clamp(slur_length_ > note.expected ? slur_length_ : note.expected, expected_least, expected_most);
-    const Choice choice = choose_bow(at, note, string);
+    stroke_.string = string;
+    if (note.technique == Technique::ricochet) stroke_.expected = thrown_length;
+    const Choice choice = choose_bow(at, note);
     direction_wish_.reset();
     retake_wish_ = false;
     bow_.rest(at);
@@ -79,27 +107,93 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, std::uint8_t string,
     stroke_.technique = note.technique;
     stroke_.direction = choice.direction;
     stroke_.began = at;
-    stroke_.string = string;
     stroke_.accent = note.accent;
     stroke_.slurred = false;
     stroke_.retake = choice.retake;
     stroke_.hooked = choice.hooked;
     stroke_.revisable = false;
+    stroke_.thrown = 1;
     revise_at_ = Time::never();
     turn_middle_ = Time::never();
     last_direction_ = choice.direction;
 
     const MotionPlan plan = plan_at(at, choice.direction, stroke_.expected);
     stroke_.planned = plan.motion;
-    if (note.technique == Technique::tremolo)
-        bow_.begin_shake(at, choice.direction, to_duration(Seconds{1 / config_.instrument.tremolo_rate.value}), plan.motion);
-    else bow_.begin(at, note.technique, choice.direction, note.accent, plan.motion);
+    set_moving(at, note, pitch);
     stroke_.watch.begin(at, bow_.place(at));
     if (choice.retake) ++counts_.retakes;
     counts_.last_retake = choice.retake;
     tell_stroke_began(at, choice, false, sink);
     if (choice.retake_short > Seconds{0}) warn(Warning::retake_has_no_time, at, choice.retake_short.value, no_number, sink);
-    if (!plan.loudness_reached) warn(Warning::loudness_out_of_reach, at, loudness().value, no_number, sink);
+    if (!plan.loudness_reached || !plan.force_reached) warn(Warning::loudness_out_of_reach, at, loudness().value, no_number, sink);
+}
+
+// Starts the bow in the way of the stroke's technique.
+void Engine::set_moving(Time at, const NoteMeaning& note, Midi7 pitch) noexcept
+{
+    stroke_.clean = true;
+    switch (stroke_.technique) {
+    case Technique::tremolo: {
+        const bool measured = config_.tremolo_per_quarter > 0 && note.place.confidence > 0;
+        const ShakeManner manner{to_duration(small_stroke(at)), measured ? 0.0 : unevenness, stroke_.number,
+                                 note.accent >= accented_start ? shake_accent : 1.0};
+        bow_.begin_shake(at, stroke_.direction, manner, stroke_.planned);
+        break;
+    }
+    case Technique::spiccato:
+    case Technique::sautille:
+    case Technique::col_legno_battuto:
+        bow_.begin_bounce(at, stroke_.direction, to_duration(contact_time(phrase_.rate())), stroke_.planned);
+        break;
+    case Technique::ricochet:
+        bow_.begin_throw(at, stroke_.direction, bouncing_bow(config_.instrument), thrown_interval, thrown_contacts, stroke_.planned);
+        break;
+    default: {
+        const Attack attack = attack_for(at, pitch);
+        stroke_.clean = attack.clean;
+        bow_.begin(at, stroke_.direction, attack, stroke_.planned);
+        break;
+    }
+    }
+}
+
+Attack Engine::attack_for(Time at, Midi7 pitch) const noexcept
+{
+    AttackNeeds n;
+    n.technique = stroke_.technique;
+    n.accent = stroke_.accent;
+    n.loudness = loudness();
+    n.planned = stroke_.planned;
+    n.frequency = Hertz{key_frequency(pitch.get())};
+    n.impedance = config_.instrument.strings[stroke_.string].impedance;
+    n.friction = {config_.instrument.sticking_friction, config_.instrument.sticking_friction - config_.instrument.friction_difference};
+    n.arm_limit = planner_.arm_limit(bow_.place(at));
+    return plan_attack(n);
+}
+
+// Measured where the tempo is known and the configuration asks for it; else as fast as the hand shakes, slower when loud.
+Seconds Engine::small_stroke(Time at) const noexcept
+{
+    const BeatPlace place = phrase_.place(at);
+    if (config_.tremolo_per_quarter > 0 && place.confidence > 0) return phrase_.quarter() / config_.tremolo_per_quarter;
+    const double slower = between(1.0, loud_shake_rate, loudness().value);
+    return Seconds{1 / (config_.instrument.tremolo_rate.value * slower)};
+}
+
+// A bouncing stroke outside its region gives way to what a player would do; said once, not at every note.
+NoteMeaning Engine::as_playable(const NoteMeaning& note, Time at, Sink& sink) noexcept
+{
+    const OffString fit = fitting_bounce(config_.instrument, note.technique, phrase_.rate(), loudness());
+    if (note.technique_chosen && fit.why != GivesWay::no && fit.why != gave_way_) {
+        const Warning warning = fit.why == GivesWay::too_slow   ? Warning::off_string_too_slow
+                                : fit.why == GivesWay::too_fast ? Warning::off_string_too_fast
+                                                                : Warning::off_string_too_loud;
+        warn(warning, at, fit.why == GivesWay::too_loud ? loudness().value : phrase_.rate().value, no_number, sink);
+    }
+    gave_way_ = fit.why;
+    NoteMeaning played = note;
+    played.technique = fit.technique;
+    return played;
 }
 
 void Engine::end_stroke(Time at, Sink& sink) noexcept
@@ -123,7 +217,7 @@ void Engine::let_go(Time at) noexcept
     bow_.stop(at, stroke_.technique);
 }
 
-MotionPlan Engine::plan_at(Time at, Direction direction, Seconds remaining) const noexcept
+MotionPlan Engine::plan_at(Time at, Direction direction, Seconds remaining) noexcept
 {
     Demand d;
     d.loudness = loudness();
@@ -133,7 +227,13 @@ MotionPlan Engine::plan_at(Time at, Direction direction, Seconds remaining) cons
     d.remaining = remaining;
     d.place = bow_.place(at);
     d.string = stroke_.string;
-    return planner_.plan(d);
+    const HairFraction length{neutral().speed * remaining / config_.instrument.hair};
+    const HairFraction wanted = preferred_place(config_.instrument, stroke_.technique, phrase_.rate(), d.loudness, stroke_.accent);
+    d.speed_share = drift(wanted, d.place, length, direction);
+    if (!config_.soften_when_out_of_reach) return planner_.plan(d);
+    const MotionPlan plan = planner_.plan_softened(d);
+    stroke_.reachable = plan.loudness;
+    return plan;
 }
 
 Seconds Engine::remaining(Time at) const noexcept
@@ -165,13 +265,13 @@ void Engine::tick(Time at, Sink& sink) noexcept
 void Engine::follow_plan(Time at, Sink& sink) noexcept
 {
     const bool turning = turn_middle_ != Time::never();
-    const bool bouncing = is_off_string(stroke_.technique);
-    if (turning || bouncing) return;
+    if (stroke_.technique == Technique::ricochet) throw_contact(at, sink);
+    if (turning || is_off_string(stroke_.technique)) return;
     if (!bow_.shaking()) {
         const MetresPerSecond fastest = bow_.fastest_ahead(at);
         const Duration length = turn_length(stroke_.technique, loudness());
         const Metres needed = turn_distance(fastest, length) + fastest * to_seconds(curve_grid) * 2;
-        if (bow_.left(at, stroke_.direction) <= needed) {
+        if (bow_.left(at, stroke_.direction) <= needed || beat_to_turn_on(at, fastest, needed)) {
             begin_turn(at, sink);
             return;
         }
@@ -185,6 +285,48 @@ void Engine::follow_plan(Time at, Sink& sink) noexcept
     bow_.follow(at, wanted);
 }
 
+// The hair will not last beyond the beat after the next: the change comes on the next beat, where it belongs.
+bool Engine::beat_to_turn_on(Time at, MetresPerSecond fastest, Metres needed) const noexcept
+{
+    const Seconds lasts = (bow_.left(at, stroke_.direction) - needed) / fastest;
+    if (lasts > far_from_the_end || bow_.under_way(at)) return false;
+    if (to_seconds(at - last_turn_) < turns_apart || to_seconds(at - stroke_.began) < turns_apart) return false;
+    const BeatPlace place = phrase_.place(at);
+    if (!(place.confidence >= sure_of_the_beat)) return false;
+    const double passed = place.beat - static_cast<double>(static_cast<std::int64_t>(place.beat));
+    const Seconds to_beat = place.beat_length * (1 - passed);
+    const Seconds half_turn = to_seconds(turn_length(stroke_.technique, loudness())) / 2;
+    if (to_beat > half_turn + to_seconds(curve_grid) || to_beat < half_turn - to_seconds(curve_grid)) return false;
+    // A stroke that is expected to end before the hair does needs no change.
+    const Seconds due = stroke_.expected - to_seconds(at - stroke_.began);
+    if (due > Seconds{0} && due <= lasts) return false;
+    return lasts < to_beat + place.beat_length;
+}
+
+// A thrown bow touches again: where the sampler has no such stroke of its own, each touch is a note.
+void Engine::throw_contact(Time at, Sink& sink) noexcept
+{
+    if (stroke_.thrown >= thrown_contacts || sounding_.empty()) return;
+    const Contact c = ricochet_contact(bouncing_bow(config_.instrument), thrown_interval, stroke_.thrown);
+    if (to_seconds(at - stroke_.began) < c.at) return;
+    ++stroke_.thrown;
+    const Voice voice = target_.voice(stroke_.technique);
+    if (voice.technique == Technique::ricochet || voice.way == nullptr) return;
+    Bundle bundle;
+    for (const Sounding& s : sounding_) target_.add_note_off(bundle, s.channel, s.key);
+    target_.add_first_values(bundle, voice, bow_state(at));
+    for (const Sounding& s : sounding_)
+        target_.add_note_on(bundle, s.channel, s.key, Midi7::nearest(1 + nearest(s.velocity.get() * c.force)));
+    sink.bundle(at, messages(bundle));
+}
+
+// Techniques and places that live outside Schelleng's region on purpose, or leave the string.
+bool Engine::bounds_of_its_own() const noexcept
+{
+    const bool col_legno = stroke_.technique == Technique::col_legno_tratto;
+    return is_off_string(stroke_.technique) || col_legno || contact_wish_ > ponticello_from || contact_wish_ < fingerboard_to;
+}
+
 void Engine::begin_turn(Time at, Sink& sink) noexcept
 {
     const Duration length = turn_within(bow_.left(at, stroke_.direction), bow_.fastest_ahead(at), turn_length(stroke_.technique, loudness()));
@@ -192,8 +334,9 @@ void Engine::begin_turn(Time at, Sink& sink) noexcept
     stroke_.expected = clamp(lasted, expected_least, expected_most);
     const Direction next = opposite(stroke_.direction);
     stroke_.planned = plan_at(at, next, stroke_.expected).motion;
-    bow_.turn(at, length, stroke_.planned);
+    bow_.turn(at, length, stroke_.technique, stroke_.planned);
     turn_middle_ = at + Duration{length.ns / 2};
+    last_turn_ = at;
     warn(Warning::hair_runs_out, at, lasted.value, sounding_.back().note, sink);
 }
 
@@ -232,15 +375,26 @@ void Engine::see(Time at) noexcept
 {
     if (is_off_string(stroke_.technique) && !bow_.under_way(at)) return;
     const Motion m = magnitude(bow_.motion(at));
-    const bool judged = !is_off_string(stroke_.technique) && !bow_.shaking() && !bow_.under_way(at);
+    const bool judged = !bounds_of_its_own() && !bow_.shaking() && !bow_.under_way(at);
     stroke_.watch.see(m, planner_.limits(m.speed, m.beta, stroke_.string), judged);
     for (Sounding& s : sounding_) s.part.see(m, planner_.limits(m.speed, m.beta, s.string), judged);
+}
+
+const Motion& Engine::neutral() const noexcept
+{
+    if (neutral_for_ != loudness() || neutral_string_ != stroke_.string) {
+        neutral_for_ = loudness();
+        neutral_string_ = stroke_.string;
+        neutral_ = planner_.ordinary(neutral_for_, neutral_string_);
+    }
+    return neutral_;
 }
 
 BowState Engine::bow_state(Time at) const noexcept
 {
     BowState state;
     state.loudness = loudness();
+    if (config_.soften_when_out_of_reach && stroke_.active && stroke_.reachable < state.loudness) state.loudness = stroke_.reachable;
     if (fade_since_) {
         const double u = static_cast<double>((at - *fade_since_).ns) / static_cast<double>(fade_length.ns);
         state.loudness = state.loudness * (1 - smooth_rise(u));
@@ -248,11 +402,13 @@ BowState Engine::bow_state(Time at) const noexcept
     state.amount = amount_;
     state.hair = bow_.place(at);
     state.direction = last_direction_;
-    state.neutral = planner_.ordinary(loudness(), stroke_.string);
+    state.neutral = neutral();
     // What is plucked or shaken has no single stroke to draw: its steady motion stands for it.
     const bool drawn = stroke_.active && !stroke_.plucked && !bow_.shaking();
     state.planned = drawn || bow_.shaking() ? stroke_.planned : state.neutral;
     state.now = drawn ? magnitude(bow_.motion(at)) : state.planned;
+    if (bow_.shake_accented() && stroke_.accent >= accented_start)
+        state.now = {state.now.speed * shake_accent, state.now.force * shake_accent, state.now.beta};
     return state;
 }
 

@@ -97,6 +97,7 @@ struct Fact {
     bool retake{false};
     bool hooked{false};
     bool slurred{false};
+    bool clean{true};               // stroke_began: force and acceleration are in proportion for a clean start
     bool forced{false};             // stroke_began: the hair had run out
     std::array<Reason, 3> reasons{};
     std::uint32_t note{no_number};  // order of note-ons heard, from 0

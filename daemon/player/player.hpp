@@ -45,9 +45,9 @@ struct PlayerConfig {
     Controls controls;
     Seconds chord_window{0.030};     // keys nearer than this join one stroke
     Seconds lift_after{0.25};        // a rest this long lets the bow be lifted and set down anew
-    Loudness softer_limit{0};        // reserved: lowest loudness the arm may soften to
     bool soften_when_out_of_reach{false};
     OutOfRange out_of_range{OutOfRange::pass};
+    std::uint8_t tremolo_per_quarter{0}; // small strokes a quarter note where the tempo is known; 0: as fast as the hand shakes
     double tempo{0};                 // quarter notes a minute when nothing else tells; 0: unknown
     std::uint8_t meter_beats{0};     // 0: unknown
     std::uint8_t meter_unit{2};      // the beat as a power of two

@@ -13,6 +13,7 @@ double part(Duration now, Duration start, Duration length)
 double rise(Way way, double u)
 {
     switch (way) {
+    case Way::even: return u;
     case Way::leaving: return u * u;
     case Way::arriving: return u * (2 - u);
     case Way::smooth: break;
@@ -23,6 +24,7 @@ double rise(Way way, double u)
 double rise_integral(Way way, double u)
 {
     switch (way) {
+    case Way::even: return u * u / 2;
     case Way::leaving: return u * u * u / 3;
     case Way::arriving: return u * u * (1 - u / 3);
     case Way::smooth: break;

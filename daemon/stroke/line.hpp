@@ -18,6 +18,7 @@ namespace bowarm {
 // How a segment gets from one motion to the next.
 enum class Way : std::uint8_t {
     smooth,   // one lobe of acceleration, none at both ends
+    even,     // constant acceleration
     leaving,  // starts gently and ends with its greatest acceleration
     arriving, // starts with its greatest acceleration and ends gently
 };
@@ -41,7 +42,7 @@ private:
         Metres before; // travelled at its start
         Way way{Way::smooth};
     };
-    static constexpr std::size_t limit = 6;
+    static constexpr std::size_t limit = 24; // a thrown bow of eight contacts
 
     const Segment* segment(Duration now) const noexcept;
 

@@ -1,14 +1,36 @@
 #include "stroke/shake.hpp"
 
 namespace bowarm {
+namespace {
 
-void Shake::begin(Duration period, Direction first, MetresPerSecond mean_speed) noexcept
+// SplitMix64 (S. Vigna, public domain), as a number in [-1, 1).
+double scatter(std::uint64_t n)
+{
+    std::uint64_t z = (n + 1) * 0x9E3779B97F4A7C15ULL;
+    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9ULL;
+    z = (z ^ (z >> 27)) * 0x94D049BB133111EBULL;
+    z ^= z >> 31;
+    return static_cast<double>(z >> 11) / 4503599627370496.0 - 1.0; // 2^52
+}
+
+} // namespace
+
+void Shake::begin(const ShakeManner& manner, Direction first, MetresPerSecond mean_speed) noexcept
 {
     *this = Shake{};
-    period_ = period;
+    manner_ = manner;
     direction_ = first;
-    speed_ = next_speed_ = mean_speed;
+    next_speed_ = mean_speed;
+    speed_ = mean_speed * manner.accent;
     strokes_ = 1;
+    period_ = uneven_period();
+}
+
+Duration Shake::uneven_period() const noexcept
+{
+    const std::uint64_t pair = static_cast<std::uint64_t>(manner_.seed) << 32 | strokes_ / 2;
+    const double factor = 1 + manner_.unevenness * scatter(pair);
+    return {static_cast<std::int64_t>(static_cast<double>(manner_.period.ns) * factor)};
 }
 
 void Shake::pass(Duration now) noexcept
@@ -17,8 +39,10 @@ void Shake::pass(Duration now) noexcept
         before_ = before_ + speed_ * to_seconds(period_) * sign(direction_);
         start_ = start_ + period_;
         direction_ = opposite(direction_);
-        // A pair goes to and fro over the same hair, so that the hand stays where it is.
-        if (strokes_ % 2 == 0) speed_ = next_speed_;
+        if (strokes_ % 2 == 0) {
+            speed_ = next_speed_;
+            period_ = uneven_period();
+        }
         ++strokes_;
     }
 }

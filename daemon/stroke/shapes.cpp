@@ -5,52 +5,70 @@
 namespace bowarm {
 namespace {
 
-// Lengths are common practice, no source, but for the turn: 60 to 120 ms in all, one lobe of acceleration
-// (J. Verrel et al., Frontiers in Human Neuroscience 7:157 (2013) for the shape).
-struct Start {
-    Duration rise;      // from rest to the peak
-    double speed_peak;  // over the planned speed
-    double force_bite;  // over the planned force, at rest
-    Duration settle;    // from the peak to the planned motion
+// The turn lasts 60 to 120 ms in all, with one lobe of acceleration: shape J. Verrel et al., Frontiers in Human
+// Neuroscience 7:157 (2013); times are common practice, no source, as all the others here.
+struct Turn {
+    double soft_ms, loud_ms;
+    double force; // at the turning point, over the planned
 };
 
-constexpr Start start_of(Technique technique)
+constexpr Turn turn_of(Technique technique)
 {
     switch (technique) {
     case Technique::legato:
-    case Technique::portato: return {milliseconds(50), 1.0, 1.0, milliseconds(0)};
-    case Technique::staccato:
-    case Technique::hooked: return {milliseconds(20), 1.1, 1.5, milliseconds(50)};
+    case Technique::portato: return {120, 80, 0.80};  // as unheard as possible: slow, and light in the middle
     case Technique::marcato:
-    case Technique::martele: return {milliseconds(20), 1.35, 1.8, milliseconds(80)};
-    case Technique::tremolo: return {milliseconds(20), 1.0, 1.0, milliseconds(0)};
-    case Technique::spiccato:
-    case Technique::sautille:
-    case Technique::ricochet:
-    case Technique::col_legno_battuto: return {milliseconds(30), 1.0, 0.0, milliseconds(0)};
-    default: return {milliseconds(35), 1.0, 1.1, milliseconds(30)};
+    case Technique::martele: return {60, 60, 1.15};   // a new accent
+    case Technique::tremolo: return {60, 60, 1.0};
+    default: return {100, 60, 0.90};
     }
 }
 
-constexpr Duration contact_fall = milliseconds(60); // an off-string stroke leaves the string over this
 constexpr Duration stop_short = milliseconds(30);
 constexpr Duration stop_long = milliseconds(50);
 constexpr double room_used = 0.9; // of the hair that is left, where the bow has to stop short
 constexpr Duration follow_length = milliseconds(25);
-constexpr double turn_force_dip = 0.85;
+// In good spiccato the first slip falls near the greatest force, and the bow lands nearly straight down
+// (K. Guettler & A. Askenfelt, TMH-QPSR 38, 1997): force and speed rise together and quickly.
+constexpr double rise_share = 0.35;
+constexpr Seconds thrown_touch{0.035};
 
 Motion with(const Motion& m, double speed, double force) { return {m.speed * speed, m.force * force, m.beta}; }
 
+Duration share_of(Duration d, double share) { return {static_cast<std::int64_t>(static_cast<double>(d.ns) * share)}; }
+
 } // namespace
 
-void start(Line& line, Technique technique, double accent, const Motion& planned) noexcept
+void start(Line& line, const Attack& attack, const Motion& planned) noexcept
 {
-    const Start s = start_of(technique);
-    const double push = accent < 1.0 ? 1.0 : (accent > 1.4 ? 1.4 : accent);
-    line.begin({MetresPerSecond{0}, planned.force * (s.force_bite * push), planned.beta});
-    line.then(s.rise, with(planned, s.speed_peak, is_off_string(technique) ? 1.0 : (1.0 + s.force_bite * push) / 2));
-    if (is_off_string(technique)) line.then(contact_fall, with(planned, 0, 0));
-    else line.then(s.settle, planned);
+    line.begin({MetresPerSecond{0}, attack.force, planned.beta});
+    const double direction = planned.speed < MetresPerSecond{0} ? -1 : 1;
+    line.then(attack.rise, {attack.peak * direction, attack.force, planned.beta}, Way::even);
+    line.then(attack.settle, planned);
+}
+
+void bounce(Line& line, Duration contact, const Motion& planned) noexcept
+{
+    line.begin(with(planned, 0, 0));
+    const Duration rise = share_of(contact, rise_share);
+    line.then(rise, planned);
+    line.then(contact - rise, with(planned, 0, 0));
+}
+
+void throw_bow(Line& line, const BouncingBow& bow, Seconds first_interval, int contacts, const Motion& planned) noexcept
+{
+    line.begin(with(planned, 0, 0));
+    const Duration touch = to_duration(thrown_touch);
+    for (int k = 0; k < contacts; ++k) {
+        const Contact c = ricochet_contact(bow, first_interval, k);
+        const Duration next = to_duration(ricochet_contact(bow, first_interval, k + 1).at - c.at);
+        const Duration down = share_of(touch < next ? touch : next, rise_share);
+        const Duration up = share_of(touch < next ? touch : next, 1 - rise_share);
+        line.then(down, with(planned, 1, c.force));
+        line.then(up, with(planned, 1, 0));
+        if (k + 1 < contacts) line.then(next - down - up, with(planned, 1, 0));
+    }
+    line.then(stop_long, with(planned, 0, 0));
 }
 
 void stop(Line& line, Duration now, Technique technique, Metres room) noexcept
@@ -67,9 +85,8 @@ void stop(Line& line, Duration now, Technique technique, Metres room) noexcept
 
 Duration turn_length(Technique technique, Loudness loudness) noexcept
 {
-    const double longest = technique == Technique::legato || technique == Technique::portato ? 120 : 100;
-    const auto tens = nearest(between(longest, 60, loudness.value) / 10);
-    return milliseconds(10 * (tens < 4 ? 4 : tens));
+    const Turn t = turn_of(technique);
+    return curve_grid * (2 * nearest(between(t.soft_ms, t.loud_ms, loudness.value) / 10));
 }
 
 Duration turn_within(Metres room, MetresPerSecond speed, Duration length) noexcept
@@ -79,12 +96,12 @@ Duration turn_within(Metres room, MetresPerSecond speed, Duration length) noexce
     return length;
 }
 
-void turn(Line& line, Duration now, Duration length, const Motion& after) noexcept
+void turn(Line& line, Duration now, Duration length, Technique technique, const Motion& after) noexcept
 {
     line.replan(now);
     const Motion before = line.last();
     const Duration half{length.ns / 2};
-    line.then(half, {MetresPerSecond{0}, before.force * turn_force_dip, before.beta}, Way::leaving);
+    line.then(half, {MetresPerSecond{0}, before.force * turn_of(technique).force, before.beta}, Way::leaving);
     line.then(half, after, Way::arriving);
 }
 

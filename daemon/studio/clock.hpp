@@ -8,9 +8,11 @@
 #include <atomic>
 #include <cstdint>
 
-namespace bowarm {
+namespace bowarm
+{
 
-class LiveClock {
+class LiveClock
+{
 public:
     void start() noexcept { zero_ns_.store(monotonic_ns(), std::memory_order_release); }
     // Zero before the start.

@@ -72,6 +72,8 @@ constexpr KeyRow<PlayerText> player_rows[] = {
      [](PlayerText& p, const Given& g) { p.config->lift_after = Seconds{g.number}; }},
     {word("out_of_range", "pass|drop|octave", "pass", "what happens to notes the instrument does not have"),
      [](PlayerText& p, const Given& g) { p.config->out_of_range = static_cast<OutOfRange>(g.word); }},
+    {whole("tremolo_per_quarter", 0, 16, 0.0, "small strokes a quarter note where the tempo is known; 0: as fast as the hand shakes"),
+     [](PlayerText& p, const Given& g) { p.config->tremolo_per_quarter = static_cast<std::uint8_t>(g.whole); }},
     {flag("soften", false, "play softer where an arm could not follow"),
      [](PlayerText& p, const Given& g) { p.config->soften_when_out_of_reach = g.flag; }},
 };

@@ -10,8 +10,10 @@
 #include <system_error>
 #include <unistd.h>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 // Below the audio server and below threaded interrupts.
 constexpr int wanted_priority = 10;

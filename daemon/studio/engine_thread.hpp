@@ -8,9 +8,11 @@
 #include <atomic>
 #include <thread>
 
-namespace bowarm {
+namespace bowarm
+{
 
-class EngineThread {
+class EngineThread
+{
 public:
     EngineThread(LiveEngine engine, Lines& lines);
     ~EngineThread(); // stops

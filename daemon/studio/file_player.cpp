@@ -8,8 +8,10 @@
 #include <cstring>
 #include <fstream>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 constexpr Source keyboard{0};
 // An hour of dense playing is below 1 MB; this keeps an endless device from filling the memory.
@@ -35,11 +37,13 @@ Script script_of(const std::filesystem::path& file)
     const std::vector<std::uint8_t> bytes = bytes_of(file);
     const FileRead read = read_standard_file(bytes);
     if (const auto* problem = std::get_if<FileProblem>(&read))
-        throw ScriptProblem(file.string() + ": byte " + std::to_string(problem->offset) + ": " + problem->what + "; " + problem->remedy, false);
+        throw ScriptProblem(file.string() + ": byte " + std::to_string(problem->offset) + ": " + problem->what + "; " + problem->remedy,
+                            false);
 
     const auto& song = std::get<StandardFile>(read);
     Script script{inputs_of(song, keyboard), {}};
-    if (leaves_keys_down(script.inputs)) script.inputs.push_back({std::max(song.end, script.inputs.back().at), keyboard, InputKind::port_lost, {}});
+    if (leaves_keys_down(script.inputs))
+        script.inputs.push_back({std::max(song.end, script.inputs.back().at), keyboard, InputKind::port_lost, {}});
     for (const FileWarning& warning : song.warnings)
         script.warnings.push_back(file.string() + ": byte " + std::to_string(warning.offset) + ": " + warning.what);
     return script;

@@ -11,9 +11,11 @@
 #include <string>
 #include <vector>
 
-namespace bowarm {
+namespace bowarm
+{
 
-class ScriptProblem : public std::runtime_error {
+class ScriptProblem : public std::runtime_error
+{
 public:
     ScriptProblem(const std::string& line, bool missing) : std::runtime_error(line), missing_(missing) {}
     bool missing() const noexcept { return missing_; }

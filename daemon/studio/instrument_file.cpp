@@ -45,6 +45,14 @@ constexpr KeyRow<Instrument> range_rows[] = {
 constexpr KeyRow<Instrument> bow_rows[] = {
     {number("hair_m", 0.1, 1, Needed{}, "hair that a player uses"), [](Instrument& i, const Given& g) { i.hair = Metres{g.number}; }},
     {number("mass_kg", 0.02, 0.3, Needed{}, "mass of the bow"), [](Instrument& i, const Given& g) { i.bow_mass = Kilograms{g.number}; }},
+    {number("tension_n", 10, 200, Needed{}, "tension of the hair"),
+     [](Instrument& i, const Given& g) { i.hair_tension = Newtons{g.number}; }},
+    {number("length_m", 0.2, 1, Needed{}, "hair between frog and tip"),
+     [](Instrument& i, const Given& g) { i.hair_between = Metres{g.number}; }},
+    {number("inertia_kg_m2", 0.0005, 0.1, Needed{}, "moment of inertia about the frog"),
+     [](Instrument& i, const Given& g) { i.bow_inertia = KilogramSquareMetres{g.number}; }},
+    {number("restitution", 0.1, 0.99, 0.8, "speed after a bounce over speed before"),
+     [](Instrument& i, const Given& g) { i.restitution = g.number; }},
     {number("balance_from_frog_m", 0.02, 0.6, Needed{}, "balance point"),
      [](Instrument& i, const Given& g) { i.balance_from_frog = Metres{g.number}; }},
 };
@@ -52,6 +60,8 @@ constexpr KeyRow<Instrument> bow_rows[] = {
 constexpr KeyRow<Instrument> body_rows[] = {
     {number("string_length_m", 0.1, 2, Needed{}, "sounding length of an open string"),
      [](Instrument& i, const Given& g) { i.string_length = Metres{g.number}; }},
+    {number("sticking_friction", 0.1, 2, 0.8, "sticking friction coefficient"),
+     [](Instrument& i, const Given& g) { i.sticking_friction = g.number; }},
     {number("friction_difference", 0.05, 1.5, 0.5, "static minus sliding friction coefficient"),
      [](Instrument& i, const Given& g) { i.friction_difference = g.number; }},
     {number("bridge_resistance_kg_s", 1, 1000, Needed{}, "mechanical resistance at the bridge"),

@@ -17,11 +17,13 @@
 #include <cstdint>
 #include <variant>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // One stream of inputs towards the engine.
 //   thread   push: one producer; pop and take_lost: the engine.
-class InputQueue {
+class InputQueue
+{
 public:
     bool push(const Input& input) noexcept
     {
@@ -40,7 +42,8 @@ private:
 
 // What one connected port hears, parsed and stamped on the port's own callback thread.
 //   thread   received: the callback; assign: while no port feeds it.
-class Feed final : public Receiver {
+class Feed final : public Receiver
+{
 public:
     void attach(const LiveClock& clock, Wakeup& engine) noexcept
     {
@@ -86,7 +89,8 @@ struct OutItem {
 
 // From the engine to one sender.
 //   thread   push: the engine; pop: the one sender that has the queue; the flags: both.
-class OutQueue {
+class OutQueue
+{
 public:
     void push(const OutItem& item) noexcept
     {
@@ -99,9 +103,9 @@ public:
     bool pop(OutItem& item) noexcept { return ring_.pop(item); }
     bool waiting() const noexcept { return ring_.size() != 0; }
 
-    std::atomic<bool> in_use{false};     // a sender takes from it
-    std::atomic<bool> overflowed{false}; // something was lost: the target's state is unknown
-    std::atomic<bool> wants_state{false}; // the engine is to send all of the state again
+    std::atomic<bool> in_use{false};                // a sender takes from it
+    std::atomic<bool> overflowed{false};            // something was lost: the target's state is unknown
+    std::atomic<bool> wants_state{false};           // the engine is to send all of the state again
     std::atomic<std::uint64_t> sent{0}, dropped{0}; // messages; items
     Wakeup wake;
 
@@ -112,7 +116,8 @@ private:
 using TakeItem = std::variant<Input, OutItem, Fact>;
 
 // From the engine to the take writer.
-class TakeQueue {
+class TakeQueue
+{
 public:
     void push(const TakeItem& item) noexcept
     {

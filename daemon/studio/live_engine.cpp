@@ -3,8 +3,10 @@
 #include <algorithm>
 #include <cassert>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 // A flood on one port may not keep the engine from its other work for ever.
 constexpr int inputs_a_turn = 4096;

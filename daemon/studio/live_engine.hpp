@@ -13,9 +13,11 @@
 #include <optional>
 #include <span>
 
-namespace bowarm {
+namespace bowarm
+{
 
-class LiveEngine {
+class LiveEngine
+{
 public:
     // The script outlives the engine; its stamps never fall.
     LiveEngine(Player player, std::span<const Input> script, Lines& lines);
@@ -24,7 +26,8 @@ public:
     Time turn(Time now) noexcept;
 
 private:
-    class ToLines final : public Sink {
+    class ToLines final : public Sink
+    {
     public:
         explicit ToLines(Lines& lines) : lines_(lines) {}
         void bundle(Time at, std::span<const Message> messages) noexcept override;
@@ -58,7 +61,7 @@ private:
     std::span<const Input> script_; // what is left of it
     bool scripted_;
     Time script_end_;
-    Time last_{};          // of the last input applied or wake done
+    Time last_{}; // of the last input applied or wake done
     bool changed_{true};
 };
 

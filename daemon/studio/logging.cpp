@@ -10,11 +10,14 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 // syslog's levels, as the journal reads them.
-class JournalLevel final : public spdlog::custom_flag_formatter {
+class JournalLevel final : public spdlog::custom_flag_formatter
+{
 public:
     void format(const spdlog::details::log_msg& message, const std::tm&, spdlog::memory_buf_t& out) override
     {
@@ -27,11 +30,16 @@ private:
     static std::string_view prefix_of(spdlog::level::level_enum level)
     {
         switch (level) {
-        case spdlog::level::critical: return "<2>";
-        case spdlog::level::err: return "<3>";
-        case spdlog::level::warn: return "<4>";
-        case spdlog::level::info: return "<6>";
-        default: return "<7>";
+        case spdlog::level::critical:
+            return "<2>";
+        case spdlog::level::err:
+            return "<3>";
+        case spdlog::level::warn:
+            return "<4>";
+        case spdlog::level::info:
+            return "<6>";
+        default:
+            return "<7>";
         }
     }
 };
@@ -41,7 +49,8 @@ private:
 bool writes_to_journal()
 {
     const char* stream = std::getenv("JOURNAL_STREAM");
-    struct stat ours {};
+    struct stat ours {
+    };
     if (stream == nullptr || ::fstat(STDERR_FILENO, &ours) != 0) return false;
     return std::to_string(ours.st_dev) + ":" + std::to_string(ours.st_ino) == stream;
 }

@@ -5,7 +5,8 @@
 
 #include <string_view>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // level: trace, debug, info, warning, error or off.
 void set_up_logging(std::string_view level);

@@ -8,9 +8,11 @@
 
 #include <deque>
 
-namespace bowarm {
+namespace bowarm
+{
 
-class Pending {
+class Pending
+{
 public:
     void add(const OutItem& item)
     {

@@ -19,8 +19,10 @@
 #include <set>
 #include <thread>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 using Names = std::vector<std::string>;
 
@@ -49,8 +51,8 @@ std::string joined(const Names& names)
 }
 
 struct InLink {
-    std::size_t input{0};  // in the configuration
-    std::string peer;      // empty: others connect
+    std::size_t input{0}; // in the configuration
+    std::string peer;     // empty: others connect
     std::unique_ptr<InputPort> port;
     std::size_t feed{0};
     Names connected;
@@ -65,7 +67,8 @@ struct OutLink {
 };
 
 // Waits longer after each failure: 0.25 s, doubled up to 5 s.
-class BackOff {
+class BackOff
+{
 public:
     bool due() const { return monotonic_ns() >= next_ns_; }
     std::int64_t next_ns() const { return next_ns_; }
@@ -87,7 +90,8 @@ private:
 
 } // namespace
 
-class PortKeeper::Work : public std::enable_shared_from_this<Work> {
+class PortKeeper::Work : public std::enable_shared_from_this<Work>
+{
 public:
     Work(const MidiSettings& settings, std::shared_ptr<Lines> lines, OpenSystem open)
         : settings_(settings), lines_(std::move(lines)), open_(std::move(open)), bell_(std::make_shared<Wakeup>())
@@ -192,7 +196,8 @@ private:
         }
         if (!system_) {
             back_off_.failed();
-            say_once("no MIDI system (" + settings_.system + "): waiting for one; start a JACK or PipeWire server, or plug in a MIDI device");
+            say_once("no MIDI system (" + settings_.system +
+                     "): waiting for one; start a JACK or PipeWire server, or plug in a MIDI device");
             return false;
         }
         back_off_.worked();
@@ -248,7 +253,9 @@ private:
         }
         (*feed_taken_)[*feed].store(true, std::memory_order_release);
         Names connected = system_->connections(opened.port->real_name());
-        spdlog::info("input \"{}\": {}", name, peer.empty() ? "open as \"" + opened.port->real_name() + "\", connect your keyboard to it" : "listening to \"" + peer + "\"");
+        spdlog::info("input \"{}\": {}", name,
+                     peer.empty() ? "open as \"" + opened.port->real_name() + "\", connect your keyboard to it"
+                                  : "listening to \"" + peer + "\"");
         in_links_.push_back({input, peer, std::move(opened.port), *feed, std::move(connected)});
         if (lost_before_[input]) tell_engine(InputKind::port_back, input);
         lost_before_[input] = false;
@@ -291,7 +298,8 @@ private:
                 watch_listeners(link);
                 continue;
             }
-            spdlog::warn("output \"{}\": {}", settings_.output.name, gone ? "\"" + link.peer + "\" is gone" : std::string{"the port failed and is opened anew"});
+            spdlog::warn("output \"{}\": {}", settings_.output.name,
+                         gone ? "\"" + link.peer + "\" is gone" : std::string{"the port failed and is opened anew"});
             let_go(link);
             out_links_.erase(out_links_.begin() + static_cast<std::ptrdiff_t>(i));
         }
@@ -333,11 +341,16 @@ private:
         }
         const std::string real_name = opened.port->real_name();
         Names connected = system_->connections(real_name);
-        spdlog::info("output \"{}\": {}", name, peer.empty() ? "open as \"" + real_name + "\", connect it to your sampler" : "playing to \"" + peer + "\"");
+        spdlog::info("output \"{}\": {}", name,
+                     peer.empty() ? "open as \"" + real_name + "\", connect it to your sampler" : "playing to \"" + peer + "\"");
         if (!cautioned_) spdlog::info("turn the headphones down before the first note: the sampler's level is not known here");
         cautioned_ = true;
-        auto sender = Sender::make(std::move(opened.port), lines_->outs[*slot], sounding_[peer], playing_.load(std::memory_order_acquire),
-                                   [undertaker = undertaker_](std::unique_ptr<OutputPort> port) mutable { undertaker.bury(std::shared_ptr<OutputPort>{std::move(port)}); }, lines_);
+        auto sender = Sender::make(
+            std::move(opened.port), lines_->outs[*slot], sounding_[peer], playing_.load(std::memory_order_acquire),
+            [undertaker = undertaker_](std::unique_ptr<OutputPort> port) mutable {
+                undertaker.bury(std::shared_ptr<OutputPort>{std::move(port)});
+            },
+            lines_);
         {
             const std::lock_guard lock{mutex_};
             std::erase_if(senders_, [](const std::weak_ptr<Sender>& s) { return s.expired(); });
@@ -350,7 +363,8 @@ private:
     {
         for (std::size_t i = 0; i < outs_at_most; ++i) {
             const auto has_slot = [i](const OutLink& link) { return link.slot == i; };
-            if (std::none_of(out_links_.begin(), out_links_.end(), has_slot) && std::none_of(leaving_.begin(), leaving_.end(), has_slot)) return i;
+            if (std::none_of(out_links_.begin(), out_links_.end(), has_slot) && std::none_of(leaving_.begin(), leaving_.end(), has_slot))
+                return i;
         }
         return std::nullopt;
     }
@@ -502,8 +516,10 @@ private:
     void find_missing(PortView& view) const
     {
         for (std::size_t i = 0; i < settings_.inputs.size(); ++i)
-            if (!settings_.inputs[i].optional && view.ports[i].state != "open") view.missing.push_back("input \"" + settings_.inputs[i].name + "\"");
-        if (!settings_.output.optional && view.ports.back().state != "open") view.missing.push_back("output \"" + settings_.output.name + "\"");
+            if (!settings_.inputs[i].optional && view.ports[i].state != "open")
+                view.missing.push_back("input \"" + settings_.inputs[i].name + "\"");
+        if (!settings_.output.optional && view.ports.back().state != "open")
+            view.missing.push_back("output \"" + settings_.output.name + "\"");
     }
 
     const MidiSettings settings_;
@@ -516,11 +532,12 @@ private:
     std::vector<InLink> in_links_;
     std::vector<OutLink> out_links_, leaving_;
     std::map<std::string, Sounding> sounding_; // by peer: what the last sender left sounding there
-    std::vector<bool> lost_before_; // by input
+    std::vector<bool> lost_before_;            // by input
     std::set<std::string> said_;
     bool cautioned_{false};
     Undertaker undertaker_{bell_};
-    const std::shared_ptr<std::array<std::atomic<bool>, feeds_at_most>> feed_taken_ = std::make_shared<std::array<std::atomic<bool>, feeds_at_most>>();
+    const std::shared_ptr<std::array<std::atomic<bool>, feeds_at_most>> feed_taken_ =
+        std::make_shared<std::array<std::atomic<bool>, feeds_at_most>>();
 
     std::atomic<bool> finishing_{false};
 

@@ -14,7 +14,8 @@
 #include <string>
 #include <vector>
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct PortView {
     struct Port {
@@ -27,14 +28,15 @@ struct PortView {
     std::string system{"none"};
     std::string version;
     std::vector<Port> ports;
-    bool looked{false};            // at least once over everything
+    bool looked{false};               // at least once over everything
     std::vector<std::string> missing; // what is needed and is not there, as sentences
 };
 
 // Opens the MIDI system, or answers empty; may block.
 using OpenSystem = std::function<std::unique_ptr<MidiSystem>(std::shared_ptr<Wakeup> bell)>;
 
-class PortKeeper {
+class PortKeeper
+{
 public:
     PortKeeper(const MidiSettings& settings, std::shared_ptr<Lines> lines, OpenSystem open);
     ~PortKeeper(); // without waiting: a thread that hangs is left behind

@@ -7,9 +7,11 @@
 #include <cstdio>
 #include <unistd.h>
 
-namespace bowarm {
+namespace bowarm
+{
 
-class Progress {
+class Progress
+{
 public:
     void show(Time now, const Snapshot& snapshot)
     {

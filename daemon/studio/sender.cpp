@@ -7,8 +7,10 @@
 #include <chrono>
 #include <poll.h>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 constexpr std::int64_t stuck_after_ns = 250'000'000;
 constexpr std::int64_t stale_after_ns = 500'000'000;
@@ -22,8 +24,8 @@ Sender::Sender(std::unique_ptr<OutputPort> port, OutQueue& queue, const Sounding
 {
 }
 
-std::shared_ptr<Sender> Sender::make(std::unique_ptr<OutputPort> port, OutQueue& queue, const Sounding& sounding, bool resuming, LetGo let_go,
-                                     std::shared_ptr<void> keep)
+std::shared_ptr<Sender> Sender::make(std::unique_ptr<OutputPort> port, OutQueue& queue, const Sounding& sounding, bool resuming,
+                                     LetGo let_go, std::shared_ptr<void> keep)
 {
     std::shared_ptr<Sender> sender{new Sender{std::move(port), queue, sounding, std::move(let_go)}};
     std::thread{[sender, resuming, keep = std::move(keep)] { sender->run(resuming); }}.detach();

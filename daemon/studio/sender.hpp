@@ -17,9 +17,11 @@
 #include <string>
 #include <thread>
 
-namespace bowarm {
+namespace bowarm
+{
 
-class Sender : public std::enable_shared_from_this<Sender> {
+class Sender : public std::enable_shared_from_this<Sender>
+{
 public:
     // The queue has no other sender.  `sounding` is what the last sender of this target left behind.
     // Resuming: the playing had begun, so old notes may still sound there and the target has to hear the state anew.

@@ -18,8 +18,10 @@
 #include <thread>
 #include <unistd.h>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 constexpr int exit_fine = 0;
 constexpr int exit_unavailable = 69;
@@ -51,12 +53,14 @@ std::string joined(const std::vector<std::string>& texts)
 
 } // namespace
 
-class Service::House final : public StatusSource {
+class Service::House final : public StatusSource
+{
 public:
     explicit House(ServiceWish wish)
         : wish_(std::move(wish)), lines_(std::make_shared<Lines>()), started_ns_(monotonic_ns()),
-          engine_(LiveEngine{Player{wish_.settings.player}, script(), *lines_}, *lines_), keeper_(wish_.settings.midi, lines_, wish_.open_system),
-          signals_(io_, SIGINT, SIGTERM, SIGHUP), tick_(io_), engine_news_(io_, ::dup(lines_->service_wake.descriptor()))
+          engine_(LiveEngine{Player{wish_.settings.player}, script(), *lines_}, *lines_),
+          keeper_(wish_.settings.midi, lines_, wish_.open_system), signals_(io_, SIGINT, SIGTERM, SIGHUP), tick_(io_),
+          engine_news_(io_, ::dup(lines_->service_wake.descriptor()))
     {
         if (!wish_.socket.empty()) status_.emplace(io_, StatusOptions{wish_.socket, 16}, *this);
     }
@@ -109,8 +113,7 @@ public:
     }
 
 private:
-    template <std::size_t N>
-    static std::string name_of(const std::array<char, N>& characters)
+    template <std::size_t N> static std::string name_of(const std::array<char, N>& characters)
     {
         const std::string_view all{characters.data(), N};
         return std::string{all.substr(0, all.find('\0'))};
@@ -135,7 +138,8 @@ private:
         }
         if (view.missing.empty()) return exit_fine;
         if (wish_.script && view.system == "none") return exit_fine;
-        spdlog::error("needed and not there: {} (MIDI system: {}); see `bowarmd ports`, or set optional = true to wait", joined(view.missing), view.system);
+        spdlog::error("needed and not there: {} (MIDI system: {}); see `bowarmd ports`, or set optional = true to wait",
+                      joined(view.missing), view.system);
         return exit_unavailable;
     }
 

@@ -13,18 +13,20 @@
 #include <string>
 #include <vector>
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct ServiceWish {
     Settings settings;
-    std::filesystem::path socket;       // empty: no status socket
-    std::filesystem::path take_folder;  // empty: takes are not kept
+    std::filesystem::path socket;             // empty: no status socket
+    std::filesystem::path take_folder;        // empty: takes are not kept
     std::optional<std::vector<Input>> script; // a file to be played
-    bool stay{false};                   // after the script
+    bool stay{false};                         // after the script
     OpenSystem open_system;
 };
 
-class Service {
+class Service
+{
 public:
     // Binds the socket: SocketInUse when another instance runs, std::system_error when it cannot be made.
     explicit Service(ServiceWish wish);

@@ -1,7 +1,9 @@
 #include "studio/silence.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 // Sustain, sostenuto, soft, hold 2.
 constexpr std::array<std::uint8_t, 4> pedals{64, 66, 67, 69};

@@ -10,9 +10,11 @@
 #include <cstdint>
 #include <vector>
 
-namespace bowarm {
+namespace bowarm
+{
 
-class Sounding {
+class Sounding
+{
 public:
     void sent(const Message& message) noexcept;
     // False for a note-off that ends nothing: its note never reached the target.
@@ -27,9 +29,9 @@ public:
 private:
     std::array<std::array<std::uint8_t, 128>, 16> held_{}; // note-ons without their note-off, by channel and key
     int notes_{0};
-    std::uint16_t used_channels_{0};              // a bit a channel
+    std::uint16_t used_channels_{0}; // a bit a channel
     std::uint16_t bent_channels_{0};
-    std::array<std::uint16_t, 4> pedals_down_{};  // a bit a channel, for each of the pedals
+    std::array<std::uint16_t, 4> pedals_down_{}; // a bit a channel, for each of the pedals
 };
 
 } // namespace bowarm

@@ -13,8 +13,10 @@
 #include <system_error>
 #include <unistd.h>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 namespace fs = std::filesystem;
 
@@ -61,7 +63,10 @@ std::string cannot_be_kept(const std::exception& trouble)
     return std::string{"the take cannot be kept: "} + trouble.what() + "; name another folder with --takes";
 }
 
-std::span<const std::uint8_t> bytes_of(const std::string& text) { return {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()}; }
+std::span<const std::uint8_t> bytes_of(const std::string& text)
+{
+    return {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()};
+}
 
 } // namespace
 
@@ -132,7 +137,8 @@ void TakeWriter::drain()
 {
     TakeItem item;
     while (lines_.take.pop(item)) keep(item);
-    if (const std::uint64_t lost = lines_.take.lost.exchange(0); lost != 0) set_problem(std::to_string(lost) + " events are missing from the take: the machine was too busy to keep them");
+    if (const std::uint64_t lost = lines_.take.lost.exchange(0); lost != 0)
+        set_problem(std::to_string(lost) + " events are missing from the take: the machine was too busy to keep them");
 }
 
 void TakeWriter::keep(const TakeItem& item)
@@ -214,7 +220,8 @@ void TakeWriter::write_files()
     write_whole_file(files.sent, sent_as_midi_file(take_));
     write_whole_file(files.played, played_as_midi_file(take_));
     const auto& strings = wish_.player.instrument.strings;
-    const std::string report = report_json(take_, {text_of(wish_.player.instrument.name), text_of(wish_.player.target.name), "live", {strings.data(), strings.size()}});
+    const std::string report = report_json(
+        take_, {text_of(wish_.player.instrument.name), text_of(wish_.player.target.name), "live", {strings.data(), strings.size()}});
     write_whole_file(files.report, bytes_of(report));
     spdlog::info("take kept: {}, {} and {}", files.sent.string(), files.played.filename().string(), files.report.filename().string());
 }

@@ -15,7 +15,8 @@
 #include <string>
 #include <thread>
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct TakeWish {
     std::filesystem::path folder; // empty: nothing is kept
@@ -24,7 +25,8 @@ struct TakeWish {
     PlayerConfig player;          // for the report's head
 };
 
-class TakeWriter {
+class TakeWriter
+{
 public:
     TakeWriter(TakeWish wish, Lines& lines);
     ~TakeWriter();

@@ -9,7 +9,8 @@
 #include <mutex>
 #include <thread>
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct Undertaker::Shared {
     explicit Shared(std::shared_ptr<Wakeup> b) : bell(std::move(b)) {}

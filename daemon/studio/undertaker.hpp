@@ -10,9 +10,11 @@
 
 #include <memory>
 
-namespace bowarm {
+namespace bowarm
+{
 
-class Undertaker {
+class Undertaker
+{
 public:
     // The bell rings whenever the last one is gone.
     explicit Undertaker(std::shared_ptr<Wakeup> bell);

@@ -11,7 +11,8 @@
 
 using namespace bowarm;
 
-namespace {
+namespace
+{
 
 // Every part has to be of the same writing: a torn value shows.
 struct Stamped {

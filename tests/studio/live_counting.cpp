@@ -3,7 +3,8 @@
 #include <cerrno>
 #include <cstdlib>
 
-namespace {
+namespace
+{
 
 thread_local bool counting = false;
 thread_local std::size_t counted = 0;
@@ -45,7 +46,8 @@ void* aligned_alloc(std::size_t alignment, std::size_t size)
 }
 #endif
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
 AllocationCount::AllocationCount()
 {

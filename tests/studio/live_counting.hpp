@@ -3,13 +3,15 @@
 
 #include <cstddef>
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
 // False under a sanitizer, which has an allocator of its own.
 bool can_count_allocations();
 
 // Allocations of this thread while it lives.
-class AllocationCount {
+class AllocationCount
+{
 public:
     AllocationCount();
     ~AllocationCount();

@@ -2,8 +2,8 @@
 #include "live_counting.hpp"
 #include "live_player.hpp"
 
-#include "studio/live_engine.hpp"
 #include "studio/engine_thread.hpp"
+#include "studio/live_engine.hpp"
 
 #include <doctest/doctest.h>
 
@@ -14,7 +14,8 @@
 using namespace bowarm;
 using namespace bowarm::test;
 
-namespace {
+namespace
+{
 
 void drain(TakeQueue& queue, Recorder& take)
 {
@@ -130,7 +131,8 @@ TEST_CASE("a flooded port loses events: that is a gap, and the port's keys are r
     REQUIRE(notes_left_on(take.sent()) == 1);
 
     // The note-off is among those that find the ring full.
-    for (int i = 0; i < 5000; ++i) lines->feeds[3].queue.push(midi_input(at(3), {0}, control_change(Channel{}, Midi7::nearest(11), Midi7::nearest(i % 128))));
+    for (int i = 0; i < 5000; ++i)
+        lines->feeds[3].queue.push(midi_input(at(3), {0}, control_change(Channel{}, Midi7::nearest(11), Midi7::nearest(i % 128))));
     lines->feeds[3].queue.push(midi_input(at(3), {0}, note_off(Channel{}, Midi7::nearest(67))));
     for (int ms = 4; ms < 3000; ++ms) {
         engine.turn(at(ms));
@@ -194,7 +196,8 @@ TEST_CASE("the engine's turns take nothing from the heap")
             engine.turn(now);
             allocations += count.count();
         }
-        while (lines->take.pop(item)) {}
+        while (lines->take.pop(item)) {
+        }
     }
     CHECK(lines->counts.script_over.load());
     CHECK(allocations == 0);

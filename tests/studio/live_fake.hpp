@@ -13,7 +13,8 @@
 #include <utility>
 #include <vector>
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
 // What all systems of one test share.
 struct FakeWorld {
@@ -74,7 +75,8 @@ struct FakeWorld {
     void play(const std::string& from, const Message& message) { play(from, message.data()); }
 };
 
-class FakeInput final : public InputPort {
+class FakeInput final : public InputPort
+{
 public:
     FakeInput(std::shared_ptr<FakeWorld> world, std::string name, Receiver& receiver) : world_(std::move(world)), name_(std::move(name))
     {
@@ -88,9 +90,13 @@ private:
     std::string name_;
 };
 
-class FakeOutput final : public OutputPort {
+class FakeOutput final : public OutputPort
+{
 public:
-    FakeOutput(std::shared_ptr<FakeWorld> world, std::string name) : world_(std::move(world)), name_(std::move(name)) { world_->add(name_, true, nullptr); }
+    FakeOutput(std::shared_ptr<FakeWorld> world, std::string name) : world_(std::move(world)), name_(std::move(name))
+    {
+        world_->add(name_, true, nullptr);
+    }
     ~FakeOutput() override { world_->remove(name_); }
     const std::string& real_name() const noexcept override { return name_; }
     bool usable() const noexcept override { return world_->state.load() != SystemState::lost; }
@@ -114,7 +120,8 @@ private:
     std::string name_;
 };
 
-class FakeSystem final : public MidiSystem {
+class FakeSystem final : public MidiSystem
+{
 public:
     FakeSystem(std::shared_ptr<FakeWorld> world, std::string client) : world_(std::move(world)), client_(std::move(client)) {}
     std::string_view name() const noexcept override { return "fake"; }
@@ -148,7 +155,10 @@ public:
     }
 
 private:
-    static bool offers(const std::vector<std::string>& names, const std::string& name) { return std::find(names.begin(), names.end(), name) != names.end(); }
+    static bool offers(const std::vector<std::string>& names, const std::string& name)
+    {
+        return std::find(names.begin(), names.end(), name) != names.end();
+    }
     std::vector<std::string> foreign(bool outputs) const
     {
         std::vector<std::string> names = world_->names(outputs);

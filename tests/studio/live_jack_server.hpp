@@ -17,9 +17,11 @@
 
 extern char** environ;
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
-class JackServer {
+class JackServer
+{
 public:
     static constexpr const char* name = "bowarm-private-test";
 

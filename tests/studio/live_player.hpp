@@ -11,7 +11,8 @@
 #include <cstdlib>
 #include <vector>
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
 inline PlayerConfig packaged_violin()
 {
@@ -22,7 +23,8 @@ inline PlayerConfig packaged_violin()
 }
 
 // Small and good enough to choose delays and pitches: the generator of Lehmer, 48271 modulo 2^31 - 1 (Park and Miller).
-class Dice {
+class Dice
+{
 public:
     explicit Dice(std::uint32_t seed) : state_(seed) {}
     std::int64_t below(std::int64_t limit)

@@ -14,10 +14,12 @@
 using namespace bowarm;
 using namespace bowarm::test;
 
-namespace {
+namespace
+{
 
 // Keeps the bytes of every callback, one entry each.
-class Ears final : public Receiver {
+class Ears final : public Receiver
+{
 public:
     void received(std::span<const std::uint8_t> bytes) noexcept override
     {
@@ -47,10 +49,12 @@ private:
 
 using OpenClient = std::function<std::unique_ptr<MidiSystem>(const std::string& client)>;
 
-bool holds(const std::vector<std::string>& names, const std::string& name) { return std::find(names.begin(), names.end(), name) != names.end(); }
+bool holds(const std::vector<std::string>& names, const std::string& name)
+{
+    return std::find(names.begin(), names.end(), name) != names.end();
+}
 
-template <class Condition>
-bool soon(Condition condition)
+template <class Condition> bool soon(Condition condition)
 {
     for (int i = 0; i < 2000; ++i) {
         if (condition()) return true;

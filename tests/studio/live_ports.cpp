@@ -11,10 +11,10 @@
 using namespace bowarm;
 using namespace bowarm::test;
 
-namespace {
+namespace
+{
 
-template <class Condition>
-bool soon(Condition condition)
+template <class Condition> bool soon(Condition condition)
 {
     for (int i = 0; i < 8000; ++i) {
         if (condition()) return true;
@@ -31,7 +31,8 @@ MidiSettings settings_of(std::vector<std::string> sources, std::vector<std::stri
     return midi;
 }
 
-class Silent final : public Receiver {
+class Silent final : public Receiver
+{
 public:
     void received(std::span<const std::uint8_t>) noexcept override {}
 };

@@ -10,7 +10,8 @@
 using namespace bowarm;
 using namespace bowarm::test;
 
-namespace {
+namespace
+{
 
 constexpr Channel one{};
 
@@ -31,8 +32,7 @@ Message key_on(int key) { return note_on(one, Midi7::nearest(key), Midi7::neares
 Message key_off(int key) { return note_off(one, Midi7::nearest(key)); }
 Message controller(int number, int value) { return control_change(one, Midi7::nearest(number), Midi7::nearest(value)); }
 
-template <class Condition>
-bool soon(Condition condition)
+template <class Condition> bool soon(Condition condition)
 {
     for (int i = 0; i < 3000; ++i) {
         if (condition()) return true;
@@ -44,7 +44,9 @@ bool soon(Condition condition)
 struct Stage {
     explicit Stage(bool resuming = false, const Sounding& sounding = {})
     {
-        sender = Sender::make(std::make_unique<FakeOutput>(world, "bowarm test:out"), lines->outs[0], sounding, resuming, [](std::unique_ptr<OutputPort>) {}, lines);
+        sender = Sender::make(
+            std::make_unique<FakeOutput>(world, "bowarm test:out"), lines->outs[0], sounding, resuming, [](std::unique_ptr<OutputPort>) {},
+            lines);
         REQUIRE(soon([&] { return queue().in_use.load(); }));
     }
     ~Stage()
@@ -175,9 +177,10 @@ TEST_CASE("threads: finishing sends what waits, ends every note, lifts the pedal
     stage.push(bundle_of({key_on(67), key_on(67), key_on(71), controller(64, 127), pitch_bend(one, Midi14::nearest(9000))}));
     stage.sender->finish();
     CHECK(soon([&] { return stage.sender->ended(); }));
-    const std::vector<Message> expected{key_on(67),  key_on(67),  key_on(71),        controller(64, 127), pitch_bend(one, Midi14::nearest(9000)),
-                                        key_off(67), key_off(67), key_off(71),       controller(64, 0),   pitch_bend(one, Midi14::nearest(8192)),
-                                        controller(123, 0)};
+    const std::vector<Message> expected{
+        key_on(67),        key_on(67),  key_on(71),  controller(64, 127), pitch_bend(one, Midi14::nearest(9000)),
+        key_off(67),       key_off(67), key_off(71), controller(64, 0),   pitch_bend(one, Midi14::nearest(8192)),
+        controller(123, 0)};
     CHECK(stage.world->take_sent() == expected);
     CHECK_FALSE(stage.queue().in_use.load());
 }

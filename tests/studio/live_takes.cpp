@@ -18,7 +18,8 @@ using namespace bowarm;
 using namespace bowarm::test;
 namespace fs = std::filesystem;
 
-namespace {
+namespace
+{
 
 struct Folder {
     Folder()

@@ -8,9 +8,11 @@
 #include <cstddef>
 #include <cstdint>
 
-namespace bowarm {
+namespace bowarm
+{
 
-class Credit {
+class Credit
+{
 public:
     static constexpr std::size_t limit = 8 * 1024;
     static constexpr std::uint64_t cycles_to_empty = 2;

@@ -10,12 +10,15 @@
 #include <chrono>
 #include <thread>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 using Watcher = std::shared_ptr<JackWatcher>;
 
-class JackInput final : public InputPort {
+class JackInput final : public InputPort
+{
 public:
     JackInput(const std::string& client, Receiver& receiver) : midi_(RtMidi::UNIX_JACK, client, receiver) {}
     const std::string& real_name() const noexcept override { return real_name_; }
@@ -24,7 +27,8 @@ public:
     std::string real_name_;
 };
 
-class JackOutput final : public OutputPort {
+class JackOutput final : public OutputPort
+{
 public:
     JackOutput(const std::string& client, Watcher watcher) : midi_(RtMidi::UNIX_JACK, client), watcher_(std::move(watcher)) {}
     const std::string& real_name() const noexcept override { return real_name_; }
@@ -57,7 +61,8 @@ private:
     Credit credit_;
 };
 
-class JackSystem final : public MidiSystem {
+class JackSystem final : public MidiSystem
+{
 public:
     JackSystem(std::string client, Watcher watcher) : client_(std::move(client)), watcher_(std::move(watcher)) {}
 
@@ -90,8 +95,7 @@ private:
     }
 
     // The port is made open to all and connected by the watcher: by name, and with an answer that can be believed.
-    template <class Port, class Make>
-    Opened<Port> open(const PortWish& wish, JackWatcher::Ports which, Make make)
+    template <class Port, class Make> Opened<Port> open(const PortWish& wish, JackWatcher::Ports which, Make make)
     {
         if (watcher_->lost()) return {nullptr, "the JACK server is gone"};
         const std::vector<std::string> before = watcher_->ports(which);
@@ -100,7 +104,8 @@ private:
             port->midi_.open_virtual(wish.port);
             port->real_name_ = newcomer(before, watcher_->ports(which), wish);
             if (port->real_name_.empty()) return {nullptr, "JACK does not list the port \"" + wish.port + "\" of \"" + wish.client + "\""};
-            if (!wish.peer.empty() && !join(which, port->real_name_, wish.peer)) return {nullptr, "JACK does not connect us to \"" + wish.peer + "\""};
+            if (!wish.peer.empty() && !join(which, port->real_name_, wish.peer))
+                return {nullptr, "JACK does not connect us to \"" + wish.peer + "\""};
             return {std::move(port), {}};
         } catch (const std::exception& trouble) {
             return {nullptr, trouble.what()};

@@ -8,7 +8,8 @@
 #include <memory>
 #include <string>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // client: the beginning of all our client names.  The bell rings when something about the ports or the server changes.
 // Blocks while the server is stopped: only on a thread that may wait.

@@ -4,8 +4,10 @@
 
 #include <algorithm>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 std::vector<std::string> to_names(const char** list)
 {

@@ -16,9 +16,11 @@
 #include <string>
 #include <vector>
 
-namespace bowarm {
+namespace bowarm
+{
 
-class JackWatcher {
+class JackWatcher
+{
 public:
     // Never starts a server.  The bell rings when ports come, go or are connected, and when the server goes.
     static std::shared_ptr<JackWatcher> open(const std::string& client, std::shared_ptr<Wakeup> bell);

@@ -6,10 +6,13 @@
 #include <mutex>
 #include <streambuf>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
-class Lines {
+class Lines
+{
 public:
     void add(std::string line)
     {
@@ -45,7 +48,8 @@ Lines& lines()
 }
 
 // Cuts what is written into lines.  Several threads of the libraries write at once.
-class LineBuffer final : public std::streambuf {
+class LineBuffer final : public std::streambuf
+{
 protected:
     int_type overflow(int_type c) override
     {

@@ -9,10 +9,12 @@
 #include <string>
 #include <vector>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // Takes over std::cerr and libjack's two message functions; std::cerr is given back at the end.  One at a time.
-class LibraryLines {
+class LibraryLines
+{
 public:
     LibraryLines();
     ~LibraryLines();

@@ -11,12 +11,18 @@
 
 #include <unistd.h>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
-class ListedInput final : public InputPort {
+class ListedInput final : public InputPort
+{
 public:
-    ListedInput(RtMidi::Api api, const PortWish& wish, Receiver& receiver) : midi_(api, wish.client, receiver), name_(wish.client + ":" + wish.port) {}
+    ListedInput(RtMidi::Api api, const PortWish& wish, Receiver& receiver)
+        : midi_(api, wish.client, receiver), name_(wish.client + ":" + wish.port)
+    {
+    }
     const std::string& real_name() const noexcept override { return name_; }
     RtMidiInput midi_;
 
@@ -24,7 +30,8 @@ private:
     std::string name_;
 };
 
-class ListedOutput final : public OutputPort {
+class ListedOutput final : public OutputPort
+{
 public:
     ListedOutput(RtMidi::Api api, const PortWish& wish) : midi_(api, wish.client), name_(wish.client + ":" + wish.port) {}
     const std::string& real_name() const noexcept override { return name_; }
@@ -40,9 +47,13 @@ private:
     std::string name_;
 };
 
-class ListedSystem final : public MidiSystem {
+class ListedSystem final : public MidiSystem
+{
 public:
-    ListedSystem(RtMidi::Api api, const std::string& client) : api_(api), client_(client), in_(api, client + " list in", 1), out_(api, client + " list out") {}
+    ListedSystem(RtMidi::Api api, const std::string& client)
+        : api_(api), client_(client), in_(api, client + " list in", 1), out_(api, client + " list out")
+    {
+    }
 
     std::string_view name() const noexcept override { return name_; }
     std::string version() const override { return {}; }
@@ -65,13 +76,13 @@ public:
         if (peer == peers_.end()) return {};
         const std::vector<std::string> in = sources();
         const std::vector<std::string> out = destinations();
-        const bool there = std::find(in.begin(), in.end(), peer->second) != in.end() || std::find(out.begin(), out.end(), peer->second) != out.end();
+        const bool there =
+            std::find(in.begin(), in.end(), peer->second) != in.end() || std::find(out.begin(), out.end(), peer->second) != out.end();
         return there ? std::vector<std::string>{peer->second} : std::vector<std::string>{};
     }
 
 private:
-    template <class Port, class Make>
-    Opened<Port> open(const PortWish& wish, Make make)
+    template <class Port, class Make> Opened<Port> open(const PortWish& wish, Make make)
     {
         try {
             auto port = make();

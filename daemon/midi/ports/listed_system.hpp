@@ -10,7 +10,8 @@
 #include <string>
 #include <string_view>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // system: RtMidi's short name ("alsa", "core", ...), not "jack".
 std::unique_ptr<MidiSystem> open_listed(std::string_view system, const std::string& client);

@@ -5,7 +5,8 @@
 #include <cstdint>
 #include <ctime>
 
-namespace bowarm {
+namespace bowarm
+{
 
 inline std::int64_t monotonic_ns() noexcept
 {

@@ -3,8 +3,10 @@
 #include <algorithm>
 #include <cstddef>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 char lower(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; }
 bool is_digit(char c) { return c >= '0' && c <= '9'; }
@@ -79,7 +81,8 @@ std::vector<std::string> chosen(std::string_view wish, std::span<const std::stri
         if (matches(wish, name)) found.push_back(name);
     if (found.size() < 2 || (!is_quoted(wish) && wish.find('*') != std::string_view::npos)) return found;
     const std::string wanted = lowered(wish);
-    const auto exact = std::find_if(found.begin(), found.end(), [&](const std::string& n) { return lowered(without_numbers(n)) == wanted; });
+    const auto exact =
+        std::find_if(found.begin(), found.end(), [&](const std::string& n) { return lowered(without_numbers(n)) == wanted; });
     return {exact != found.end() ? *exact : found.front()};
 }
 

@@ -8,7 +8,8 @@
 #include <string_view>
 #include <vector>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // Without the trailing " client:port" that ALSA's list has.
 std::string_view without_numbers(std::string_view name);

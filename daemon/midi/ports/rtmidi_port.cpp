@@ -5,8 +5,10 @@
 #include <algorithm>
 #include <stdexcept>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 // RtMidi opens by number, and the list may change between reading and opening: the name is read again afterwards.
 void open_named(RtMidi& midi, RtMidiErrors& errors, const std::string& peer, const std::string& port)
@@ -58,8 +60,7 @@ std::vector<std::string> listed(RtMidi& midi)
     return names;
 }
 
-RtMidiInput::RtMidiInput(RtMidi::Api api, const std::string& client, Receiver& receiver)
-    : midi_(std::make_unique<RtMidiIn>(api, client, 1))
+RtMidiInput::RtMidiInput(RtMidi::Api api, const std::string& client, Receiver& receiver) : midi_(std::make_unique<RtMidiIn>(api, client, 1))
 {
     midi_->setErrorCallback(RtMidiErrors::callback, &errors_);
     midi_->ignoreTypes(true, false, true);

@@ -14,10 +14,12 @@
 #include <mutex>
 #include <string>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // Where RtMidi's error callback leaves its text; worker threads of RtMidi may call it.
-class RtMidiErrors {
+class RtMidiErrors
+{
 public:
     static void callback(RtMidiError::Type type, const std::string& text, void* self);
     // Throws the error that came since the last check, if one came.
@@ -31,7 +33,8 @@ private:
     std::atomic<bool> any_{false};
 };
 
-class RtMidiInput {
+class RtMidiInput
+{
 public:
     // Clock is heard; system exclusive and active sensing are left out.
     RtMidiInput(RtMidi::Api api, const std::string& client, Receiver& receiver);
@@ -44,7 +47,8 @@ private:
     std::unique_ptr<RtMidiIn> midi_;
 };
 
-class RtMidiOutput {
+class RtMidiOutput
+{
 public:
     RtMidiOutput(RtMidi::Api api, const std::string& client);
     void open_virtual(const std::string& port);

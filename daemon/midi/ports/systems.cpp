@@ -7,7 +7,8 @@
 
 #include <algorithm>
 
-namespace bowarm {
+namespace bowarm
+{
 
 std::vector<std::string> compiled_systems()
 {

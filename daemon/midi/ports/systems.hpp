@@ -10,7 +10,8 @@
 #include <string_view>
 #include <vector>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // Short names of what RtMidi was compiled with, JACK first.
 std::vector<std::string> compiled_systems();

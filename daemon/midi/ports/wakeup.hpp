@@ -10,9 +10,11 @@
 #include <sys/eventfd.h>
 #include <unistd.h>
 
-namespace bowarm {
+namespace bowarm
+{
 
-class Wakeup {
+class Wakeup
+{
 public:
     Wakeup() : descriptor_(::eventfd(0, EFD_NONBLOCK | EFD_CLOEXEC))
     {

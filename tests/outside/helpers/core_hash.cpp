@@ -7,9 +7,11 @@
 using namespace bowarm;
 using namespace bowarm::test;
 
-namespace {
+namespace
+{
 
-class Hash final : public Sink {
+class Hash final : public Sink
+{
 public:
     void bundle(Time at, std::span<const Message> messages) noexcept override
     {

@@ -26,14 +26,16 @@
 
 #include <unistd.h>
 
-namespace {
+namespace
+{
 
 struct Event {
     std::uint32_t size{0};
     std::array<unsigned char, 60> bytes{};
 };
 
-class Probe {
+class Probe
+{
 public:
     explicit Probe(const char* name) : client_(jack_client_open(name, JackNoStartServer, nullptr))
     {
@@ -42,7 +44,8 @@ public:
         was_heard_ = jack_ringbuffer_create(1 << 20);
         keys_ = jack_port_register(client_, "keys", JACK_DEFAULT_MIDI_TYPE, JackPortIsOutput, 0);
         ears_ = jack_port_register(client_, "ears", JACK_DEFAULT_MIDI_TYPE, JackPortIsInput, 0);
-        jack_set_process_callback(client_, [](jack_nframes_t frames, void* self) { return static_cast<Probe*>(self)->cycle(frames); }, this);
+        jack_set_process_callback(
+            client_, [](jack_nframes_t frames, void* self) { return static_cast<Probe*>(self)->cycle(frames); }, this);
         jack_on_shutdown(
             client_,
             [](void*) {
@@ -63,11 +66,13 @@ public:
         if (verb == "connect" || verb == "disconnect") {
             std::getline(words, one, '\t');
             std::getline(words, other);
-            const int result = verb == "connect" ? jack_connect(client_, one.c_str(), other.c_str()) : jack_disconnect(client_, one.c_str(), other.c_str());
+            const int result = verb == "connect" ? jack_connect(client_, one.c_str(), other.c_str())
+                                                 : jack_disconnect(client_, one.c_str(), other.c_str());
             std::cout << (result == 0 ? "ok" : "no") << std::endl;
         } else if (verb == "send") {
             Event event;
-            for (unsigned byte = 0; words >> std::hex >> byte && event.size < event.bytes.size();) event.bytes[event.size++] = static_cast<unsigned char>(byte);
+            for (unsigned byte = 0; words >> std::hex >> byte && event.size < event.bytes.size();)
+                event.bytes[event.size++] = static_cast<unsigned char>(byte);
             const bool fits = jack_ringbuffer_write_space(to_send_) >= sizeof event;
             if (fits) jack_ringbuffer_write(to_send_, reinterpret_cast<const char*>(&event), sizeof event);
             std::cout << (fits ? "ok" : "no") << std::endl;
@@ -112,7 +117,8 @@ private:
             if (jack_midi_event_get(&heard, in, i) != 0 || heard.size > event.bytes.size()) continue;
             event.size = static_cast<std::uint32_t>(heard.size);
             std::copy_n(heard.buffer, heard.size, event.bytes.begin());
-            if (jack_ringbuffer_write_space(was_heard_) >= sizeof event) jack_ringbuffer_write(was_heard_, reinterpret_cast<const char*>(&event), sizeof event);
+            if (jack_ringbuffer_write_space(was_heard_) >= sizeof event)
+                jack_ringbuffer_write(was_heard_, reinterpret_cast<const char*>(&event), sizeof event);
         }
         return 0;
     }

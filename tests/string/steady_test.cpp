@@ -1,0 +1,103 @@
+// Schelleng's limits against a string that is bowed: how many slips a period does each force give?
+// J. C. Schelleng, The bowed string and the player, J. Acoust. Soc. Am. 53 (1973) 26-41: between the limits one slip a period,
+// below the lower several, above the upper none in time, that is a raucous, irregular motion.
+#include "bow/force_limits.hpp"
+#include "player/fixture.hpp"
+#include "string/played.hpp"
+
+#include <doctest/doctest.h>
+
+#include <array>
+#include <cmath>
+#include <cstdio>
+#include <map>
+#include <string>
+
+using namespace bowarm;
+using namespace bowarm::test;
+
+namespace {
+
+constexpr Hertz sample_rate{192000};
+constexpr int judged_periods = 40;
+constexpr int settling_periods = 100;
+
+// Broken numbers: at beta = 1/n a partial has its node under the bow, a case of its own.
+constexpr double betas[] = {0.0613, 0.0821, 0.107, 0.147};
+constexpr double speeds[] = {0.1, 0.4};
+// 10 to 200 kg/s is what bodies have (order of magnitude, from memory).
+constexpr double resistances[] = {10, 30, 100};
+constexpr double shares_of_low[] = {0.1, 0.3, 0.5, 0.8, 1.0, 1.2, 1.5, 2.0};
+constexpr double shares_of_high[] = {0.3, 0.5, 0.6, 0.8, 1.0, 1.5, 2.0, 3.0, 5.0};
+
+struct Point {
+    StringData string;
+    double resistance, speed, beta;
+
+    StringMake make() const { return {.impedance = string.impedance, .bridge_resistance = KilogramsPerSecond{resistance}}; }
+    // The formula knows one sliding coefficient, the rosin's falls with the speed: what counts is the one at which the string
+    // slides, v_b / beta in Helmholtz' motion.  So the difference is mu_s - mu(v_b / beta), 0.39 to 0.49 here, and not the
+    // 0.5 of very fast sliding.
+    ForceRange limits() const
+    {
+        const RosinCurve rosin = make().rosin;
+        const double difference = rosin.sticking - rosin.at(MetresPerSecond{speed / beta});
+        return playable_force(MetresPerSecond{speed}, Beta{beta}, {string.impedance, KilogramsPerSecond{resistance}, difference});
+    }
+};
+
+// Starts in Helmholtz' motion, for the limits say whether it can go on, not whether a bow can get there.
+StringMotion motion(const Point& p, Newtons force)
+{
+    const Seconds period = period_of(p.string.open_key.get());
+    const MetresPerSecond speed{p.speed};
+    // Lightly rubbed, a string comes to its steady motion as slowly as its fundamental fades, by 2 Z / R in each period.
+    const bool light = force < p.limits().low * 2.5;
+    const double periods = std::max<double>(light ? p.resistance / p.string.impedance.value : 0, settling_periods);
+    BowedString s(p.make(), sample_rate);
+    s.tune(period);
+    s.be_helmholtz(speed, Beta{p.beta});
+    SlipCounter counter;
+    const auto steps = static_cast<int>((periods + judged_periods) * period.value * sample_rate.value);
+    for (int i = 0; i < steps; ++i) {
+        const Grip grip = s.step(speed, force, Beta{p.beta});
+        counter.step(Seconds{i / sample_rate.value}, grip, speed - s.under_bow(), speed * period, Seconds{1 / sample_rate.value});
+    }
+    return judge(counter.slips(), period * periods, period * (periods + judged_periods), period).motion;
+}
+
+struct Counts {
+    std::array<int, 4> of{};
+    int total() const { return of[0] + of[1] + of[2] + of[3]; }
+    double share(StringMotion m) const { return static_cast<double>(of[static_cast<std::size_t>(m)]) / total(); }
+};
+using Row = std::map<double, Counts>; // by share of a limit
+
+void print(const char* limit, double resistance, const Row& row)
+{
+    for (const auto& [share, c] : row)
+        std::printf("  R %3.0f kg/s  F = %.1f %s  one %3d  several %3d  irregular %3d  none %3d  of %d\n", resistance, share, limit, c.of[0], c.of[1],
+                    c.of[2], c.of[3], c.total());
+}
+
+} // namespace
+
+TEST_CASE("a bowed string slips once a period between Schelleng's limits, more often below and not regularly above")
+{
+    const Instrument instrument = violin();
+    for (const double r : resistances) {
+        Row low, high;
+        for (const StringData& string : instrument.strings)
+            for (const double v : speeds)
+                for (const double b : betas) {
+                    const Point p{string, r, v, b};
+                    const ForceRange limits = p.limits();
+                    const auto see = [&](Row& row, double share, Newtons force) { ++row[share].of[static_cast<std::size_t>(motion(p, force))]; };
+                    for (const double share : shares_of_low) see(low, share, limits.low * share);
+                    for (const double share : shares_of_high) see(high, share, limits.high * share);
+                }
+        print("F_min", r, low);
+        print("F_max", r, high);
+        CAPTURE(r);
+    }
+}
