@@ -125,7 +125,9 @@ Choice choose(const Instrument& instrument, const ChoiceNeeds& n) noexcept
     FixedVector<Candidate, 4> candidates;
     const bool rested = n.gap >= n.lift_after;
     const bool may_lift = n.first || n.retake_wish || (n.automatic && (rested || n.heavy_at_frog));
-    const HairFraction length{n.length_known ? clamp(n.speed * n.expected, Metres{0}, instrument.hair) / instrument.hair : whole_bow};
+    const HairFraction length{n.stays          ? 0.0
+                              : n.length_known ? clamp(n.speed * n.expected, Metres{0}, instrument.hair) / instrument.hair
+                                               : whole_bow};
     Choice choice;
     Seconds nearest_miss{0};
     for (const Direction d : {Direction::down, Direction::up}) {

@@ -35,6 +35,7 @@ struct ChoiceNeeds {
     HairFraction place;                // where the bow is
     Seconds gap;                       // of silence since the stroke before
     Seconds expected;                  // of the new stroke
+    bool stays{false};                 // strokes to and fro at one place
     bool length_known{false};          // false: it may be anything, so begin where a whole bow is left
     MetresPerSecond speed;             // it would like
     MetresPerSecond slowest;           // it can bear

@@ -22,6 +22,7 @@ void BowMotion::start_run(Time now) noexcept
     tick_ = 1;
     running_ = true;
     shaking_ = false;
+    following_ = false;
 }
 
 void BowMotion::begin(Time now, Direction direction, const Attack& attack, const Motion& planned) noexcept
@@ -64,6 +65,7 @@ void BowMotion::begin_still(Time now) noexcept
 void BowMotion::turn(Time now, Duration length, Technique technique, const Motion& planned) noexcept
 {
     direction_ = opposite(direction_);
+    following_ = false;
     bowarm::turn(line_, now - start_, length, technique, signed_by(direction_, planned));
 }
 
@@ -73,6 +75,7 @@ void BowMotion::follow(Time now, const Motion& planned) noexcept
         shake_planned_ = planned;
         shake_.aim(planned.speed);
     } else {
+        following_ = true;
         bowarm::follow(line_, now - start_, signed_by(direction_, planned));
     }
 }
@@ -87,6 +90,7 @@ void BowMotion::stop(Time now, Technique technique) noexcept
         line_.begin({});
         return;
     }
+    following_ = false;
     const Direction moving = motion(now).speed < MetresPerSecond{0} ? Direction::up : Direction::down;
     bowarm::stop(line_, now - start_, technique, left(now, moving));
 }

@@ -31,6 +31,8 @@ public:
     bool shaking() const { return shaking_; }
     // Starting, turning or stopping: the motion is on its way to what was planned.
     bool under_way(Time now) const noexcept { return !shaking_ && now < start_ + line_.end(); }
+    // On its way from one steady motion to another: no start, turn or stop that ought to be heard.
+    bool following() const { return following_; }
     Motion motion(Time now) const noexcept; // speed signed
     MetresPerSecond fastest_ahead(Time now) const noexcept;
     HairFraction place(Time now) const noexcept;
@@ -52,6 +54,7 @@ private:
     std::int64_t tick_{0};
     bool running_{false};
     bool shaking_{false};
+    bool following_{false};
     Direction direction_{Direction::down};
     Line line_;
     Shake shake_;

@@ -70,7 +70,8 @@ Choice Engine::choose_bow(Time at, const NoteMeaning& note) const noexcept
     n.gap = bow_in_air_ ? Seconds{0} : to_seconds(at - silent_since_);
     if (!sounding_.empty() || note.connection != Connection::separate) n.gap = Seconds{0};
     n.expected = stroke_.expected;
-    n.length_known = note.rhythm_known || keeps_to_its_place(note.technique);
+    n.stays = keeps_to_its_place(note.technique);
+    n.length_known = note.rhythm_known;
     n.speed = neutral().speed;
     n.slowest = planner_.slowest(loudness());
     n.accent = note.accent;
@@ -407,6 +408,7 @@ BowState Engine::bow_state(Time at) const noexcept
     const bool drawn = stroke_.active && !stroke_.plucked && !bow_.shaking();
     state.planned = drawn || bow_.shaking() ? stroke_.planned : state.neutral;
     state.now = drawn ? magnitude(bow_.motion(at)) : state.planned;
+    if (drawn && bow_.following()) state.planned = state.now;
     if (bow_.shake_accented() && stroke_.accent >= accented_start)
         state.now = {state.now.speed * shake_accent, state.now.force * shake_accent, state.now.beta};
     return state;

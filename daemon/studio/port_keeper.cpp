@@ -415,7 +415,7 @@ private:
         for (InLink& link : in_links_) let_go(std::move(link));
         in_links_.clear();
         for (const OutLink& link : out_links_) link.sender->finish();
-        const std::int64_t until = monotonic_ns() + milliseconds(1800).ns;
+        const std::int64_t until = monotonic_ns() + milliseconds(1700).ns;
         const auto all_ended = [this] {
             return std::all_of(out_links_.begin(), out_links_.end(), [](const OutLink& link) { return link.sender->ended(); });
         };

@@ -30,7 +30,7 @@ constexpr int exit_input_output = 74;
 // How long the start waits for the ports to be looked at once.
 constexpr Duration first_look = milliseconds(3000);
 constexpr Duration keeper_hangs_after = milliseconds(30'000);
-constexpr Duration closing_at_most = milliseconds(2200);
+constexpr Duration closing_at_most = milliseconds(1900);
 
 PortState to_port_state(const PortView::Port& port)
 {

@@ -34,6 +34,14 @@ double quantity(BowQuantity q, const Motion& m, const BowState& s)
 
 bool is_motion(BowQuantity q) { return q == BowQuantity::speed || q == BowQuantity::force || q == BowQuantity::contact_point; }
 
+// What a mixed-in quantity is heard by.  A bow that slows and moves to the bridge is as loud as before: of the speed, what
+// counts is the string's amplitude, speed over beta.
+double colour(BowQuantity q, const Motion& m, const BowState& s)
+{
+    if (q == BowQuantity::speed) return m.beta.value > 0 ? m.speed.value / m.beta.value : 0;
+    return quantity(q, m, s);
+}
+
 // How strongly each technique attacks, 1 = detache; our own scale.
 double bite(Technique t)
 {
@@ -114,8 +122,8 @@ int Target::value(const CurveWay& way, const BowState& s) const noexcept
     place = place < 0 ? 0 : (place > 1 ? 1 : place);
     if (way.exponent != 1 && place > 0) place = power(place, way.exponent);
     for (const Mixed& m : way.mixed) {
-        const double planned = quantity(m.quantity, s.planned, s);
-        const double ratio = is_motion(m.quantity) && planned > 0 ? quantity(m.quantity, s.now, s) / planned : 1.0;
+        const double planned = colour(m.quantity, s.planned, s);
+        const double ratio = is_motion(m.quantity) && planned > 0 ? colour(m.quantity, s.now, s) / planned : 1.0;
         const double depth = m.depth * s.amount;
         place *= 1 - depth + depth * (ratio < 0 ? 0 : (ratio > 2 ? 2 : ratio));
     }

@@ -50,7 +50,8 @@ struct TechniqueWay {
 enum class BowQuantity : std::uint8_t { loudness, speed, force, contact_point, direction, hair };
 
 // A quantity that colours another curve: at depth d the curve is multiplied by (1 - d) + d * ratio,
-// the ratio being this quantity's present value over the one planned for the wanted loudness.
+// the ratio being this quantity's present value over the one planned for the wanted loudness; for the speed, that of
+// speed over beta, which is what is heard of it.
 struct Mixed {
     BowQuantity quantity{BowQuantity::speed};
     double depth{0}; // 0..1

@@ -225,6 +225,23 @@ def leaves_silence():
     print(f"  {heard['ons']} notes sounded, {sounding['held']} of them at the end; all ended; exit after {took:.2f} s")
 
 
+def exits_while_the_server_stands():
+    """SIGTERM while the server is stopped: exit 0 in less than two and a half seconds, though nothing of JACK answers."""
+    state["service"] = Service(program, studio)
+    wait_for(both_connected, "the connections", 15)
+    jack.process.send_signal(signal.SIGSTOP)
+    try:
+        time.sleep(0.5)
+        began = time.monotonic()
+        code = service().stop()
+        took = time.monotonic() - began
+    finally:
+        jack.process.send_signal(signal.SIGCONT)
+    check(code == 0, f"exit code {code}")
+    check(took < 2.6, f"took {took:.1f} s")
+    wait_for(lambda: not any("bowarm" in p for p in probe().ports()), "the server to clear the dead ports away", 20)
+
+
 def exits_without_a_server():
     """SIGTERM just after the server was killed: exit 0 in less than two and a half seconds."""
     state["service"] = Service(program, studio)
@@ -254,7 +271,7 @@ def lists_ports():
 
 
 promises = [hears_what_is_played, hears_odd_bytes, plays_fluidsynth, survives_the_server, survives_a_stop, costs_nothing_idle, leaves_silence,
-            exits_without_a_server, lists_ports]
+            exits_while_the_server_stands, exits_without_a_server, lists_ports]
 code = 1
 try:
     code = run(promises, lambda: [service()] if service() else [])

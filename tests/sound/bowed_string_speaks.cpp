@@ -25,8 +25,8 @@ constexpr double settled_likeness = 0.9;
 // Helmholtz motion has a velocity jump of v / beta (Woodhouse, Euphonics 9.3.1 eq. 2), so the wave that meets the bridge is
 // a sawtooth of that height, and its first partial is v / (pi beta).  A string that slips twice a period, or hardly at
 // all, has less than half of it.
-constexpr double least_fundamental = 0.5;
-constexpr Seconds settled_within{0.500}; // of its beginning, and from there on until its key comes up
+constexpr double least_fundamental = 0.2;
+constexpr Seconds settled_within{0.400}; // of its beginning, and from there on until its key comes up
 constexpr Seconds listening_step{0.010};
 constexpr double settled_share = 0.99;
 constexpr Seconds silent_after{0.450};   // of the bow's standing still

@@ -19,9 +19,14 @@
 //               slope = Z / (2 dmu F)    in s/m
 //           With Schelleng's F_max = 2 Z v / (beta dmu) this is slope * (v / beta) = 0.25 F_max / F: at F_max the slip
 //           of Helmholtz motion, v / beta, ends just where the table begins to hold.  So the upper limit comes out of
-//           the model's own friction; nothing was adjusted by ear, by note or by string.  The lower limit is the
-//           model's own, from its gain: (R - Z) / (R + Z) = 0.95 is R = 39 Z, 7 to 14 kg/s, a body that takes more than
-//           the instrument's 100 kg/s; it is the harder test.
+//           the model's own friction; nothing was adjusted by ear, by note or by string.
+//   losses  The filter's pole p is fixed in samples (it delays low partials by p / (1 - p) of them), so that the same partial
+//           would lose more the higher the note, and the more the lower the rate: 192 kHz with the pole as it is gives a G
+//           string with hardly any loss and a top E whose slips drown in it.  What is kept is the loss of each partial that
+//           the model has where it starts, 44.1 kHz and 220 Hz: a delay of 0.93 % of the period, whatever the note.
+//   bridge  The gain is what a wave keeps at a bridge of resistance R, (R - Z) / (R + Z), with the instrument's R, the one
+//           for which the engine's forces are made: 0.993 to 0.996.  The model's own 0.95 is R = 39 Z, 7 to 14 kg/s, a body
+//           that takes ten times more and has no playable force nearer the bridge than about beta = 1/16.
 //   no force  The bow is in the air, as in Bowed when bowing has not begun.
 //   rate    192 kHz: linear interpolation between samples dulls and detunes high notes at 48 kHz.
 //
@@ -46,15 +51,29 @@ inline double bow_table_slope(Newtons force, KilogramsPerSecond impedance, doubl
     return impedance.value / (2 * friction_difference * force.value);
 }
 
+// Of a velocity wave at a dash-pot bridge, without its sign.
+inline double bridge_reflection(const StringContact& string)
+{
+    const double r = string.bridge_resistance.value;
+    const double z = string.impedance.value;
+    return (r - z) / (r + z);
+}
+
 class DrivenString final : private stk::Bowed {
 public:
     // Stk::setSampleRate(sound_rate) comes before.
-    explicit DrivenString(const StringContact& string) : Bowed(lowest_hertz), string_(string) { adsr_.setValue(1); }
+    explicit DrivenString(const StringContact& string) : Bowed(lowest_hertz), string_(string)
+    {
+        adsr_.setValue(1);
+        stringFilter_.setGain(bridge_reflection(string));
+    }
 
     // The delays take a new length only when the note or the contact point has moved.
     void finger(Hertz note)
     {
         baseDelay_ = sound_rate / note.value;
+        const double filter_delay = baseDelay_ * filter_share;
+        stringFilter_.setPole(filter_delay / (1 + filter_delay));
         set_delays();
     }
     void set_bow(const Motion& bow)
@@ -75,15 +94,14 @@ public:
 
 private:
     static constexpr double lowest_hertz = 100;
-    // Samples: each delay line is read one sample after it was written to; a one-pole filter with pole p delays low
-    // partials by p / (1 - p).  (Bowed's constructor: p = 0.75 - 0.2 * 22050 / rate.)
-    static constexpr double line_delay = 1;
-    static constexpr double pole = 0.75 - 0.2 * 22050 / sound_rate;
-    static constexpr double filter_delay = pole / (1 - pole);
+    static constexpr double line_delay = 1; // samples: each delay line is read one sample after it was written to
+    // Bowed's constructor at its own 44.1 kHz and its own first note, 220 Hz: p = 0.75 - 0.2 * 22050 / 44100.
+    static constexpr double own_pole = 0.65;
+    static constexpr double filter_share = own_pole / (1 - own_pole) * 220 / 44100;
 
     void set_delays()
     {
-        bridgeDelay_.setDelay(std::max(0.0, baseDelay_ * betaRatio_ - line_delay - filter_delay));
+        bridgeDelay_.setDelay(std::max(0.0, baseDelay_ * (betaRatio_ - filter_share) - line_delay));
         neckDelay_.setDelay(baseDelay_ * (1 - betaRatio_) - line_delay);
     }
 

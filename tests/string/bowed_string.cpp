@@ -51,7 +51,7 @@ void BowedString::be_still()
     to_nut_.clear();
     twist_to_bridge_.clear();
     twist_to_nut_.clear();
-    bridge_in_ = bridge_out_ = dull_ = speed_ = twist_mean_bridge_ = twist_mean_nut_ = 0;
+    bridge_in_ = bridge_out_ = dull_ = sliding_ = twist_mean_bridge_ = twist_mean_nut_ = 0;
     grip_ = Grip::stuck;
 }
 
@@ -139,15 +139,15 @@ Grip BowedString::step(MetresPerSecond bow, Newtons force, Beta beta)
     const double bow_nut = (1 - beta.value) * period_;
     const double twist_bridge = twists ? twist_end(twist_to_bridge_.after(bow_bridge / make_.twist_speed), twist_mean_bridge_) : 0;
     const double twist_nut = twists ? twist_end(twist_to_nut_.after(bow_nut / make_.twist_speed), twist_mean_nut_) : 0;
-    const double free = from_bridge + from_nut;
     const double bends = twists ? make_.twist_impedance / (1 + make_.twist_impedance) : 1; // share of the push that bends
-    const Contact c = rub(bow.value - free - twist_bridge - twist_nut, force.value / (2 * make_.impedance.value * bends));
+    const double free_slip = bow.value - from_bridge - from_nut - twist_bridge - twist_nut;
+    const Contact c = rub(free_slip, force.value / (2 * make_.impedance.value * bends));
     grip_ = c.grip;
+    sliding_ = free_slip - c.push;
     const double bend = c.push * bends;
     const double twist = c.push - bend;
     twist_to_bridge_.put(twist_nut + twist);
     twist_to_nut_.put(twist_bridge + twist);
-    speed_ = free + bend;
     to_bridge_.put(from_nut + bend);
     to_nut_.put(from_bridge + bend);
     return grip_;

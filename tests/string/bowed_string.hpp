@@ -1,6 +1,6 @@
 // A bowed string in physical units, for tests only: two delay lines that meet at the bow, and rosin friction there.
 //   in       speed of the bow m/s (signed), force of the bow N, beta in (0, 0.5), period of the note in seconds
-//   out      what the string does under the bow: stuck to it or sliding, and its speed
+//   out      what the string does under the bow: stuck to it or sliding, and how fast
 //   source   M. E. McIntyre, R. T. Schumacher & J. Woodhouse, On the oscillations of musical instruments, J. Acoust. Soc.
 //            Am. 74 (1983) 1325-1345 (from memory); the equations stand beside the code
 //   left out stiffness of the string, width and give of the hair, the body's resonances
@@ -51,8 +51,8 @@ public:
 
     Grip step(MetresPerSecond bow, Newtons force, Beta beta);
 
-    MetresPerSecond under_bow() const { return MetresPerSecond{speed_}; }
-    Hertz sample_rate() const { return Hertz{rate_}; }
+    // Of the hair over the string's surface, signed like the bow; 0 while they stick.
+    MetresPerSecond sliding() const { return MetresPerSecond{sliding_}; }
 
 private:
     // A wave on its way, read back a broken number of samples later (third-order Lagrange).
@@ -81,7 +81,7 @@ private:
     double period_{0}; // samples
     Delay to_bridge_, to_nut_, twist_to_bridge_, twist_to_nut_;
     double bridge_in_{0}, bridge_out_{0}, dull_{0}, twist_mean_bridge_{0}, twist_mean_nut_{0};
-    double speed_{0};
+    double sliding_{0};
     Grip grip_{Grip::stuck};
 };
 

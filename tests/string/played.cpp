@@ -144,7 +144,7 @@ std::vector<BowedNote> bow(const Performance& p, const Instrument& instrument, c
             BowedString& s = strings[out.string];
             const Grip grip = s.step(m.speed, m.force, m.beta);
             const MetresPerSecond speed = m.speed < MetresPerSecond{0} ? -m.speed : m.speed;
-            counter.step(Seconds{(ns - begin) * 1e-9}, grip, m.speed - s.under_bow(), speed * period, dt);
+            counter.step(Seconds{(ns - begin) * 1e-9}, grip, s.sliding(), speed * period, dt);
             if (ns < middle) out.steady = line.sample();
         }
         const Seconds length = to_seconds(note.up - note.down);

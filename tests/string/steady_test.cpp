@@ -61,7 +61,7 @@ StringMotion motion(const Point& p, Newtons force)
     const auto steps = static_cast<int>((periods + judged_periods) * period.value * sample_rate.value);
     for (int i = 0; i < steps; ++i) {
         const Grip grip = s.step(speed, force, Beta{p.beta});
-        counter.step(Seconds{i / sample_rate.value}, grip, speed - s.under_bow(), speed * period, Seconds{1 / sample_rate.value});
+        counter.step(Seconds{i / sample_rate.value}, grip, s.sliding(), speed * period, Seconds{1 / sample_rate.value});
     }
     return judge(counter.slips(), period * periods, period * (periods + judged_periods), period).motion;
 }
@@ -78,6 +78,17 @@ void print(const char* limit, double resistance, const Row& row)
     for (const auto& [share, c] : row)
         std::printf("  R %3.0f kg/s  F = %.1f %s  one %3d  several %3d  irregular %3d  none %3d  of %d\n", resistance, share, limit, c.of[0], c.of[1],
                     c.of[2], c.of[3], c.total());
+}
+
+double one_slip_share(const Row& row, double from, double to)
+{
+    int one = 0, all = 0;
+    for (const auto& [share, c] : row) {
+        if (share < from - 1e-9 || share > to + 1e-9) continue;
+        one += c.of[static_cast<std::size_t>(StringMotion::one_slip)];
+        all += c.total();
+    }
+    return static_cast<double>(one) / all;
 }
 
 } // namespace
@@ -98,6 +109,22 @@ TEST_CASE("a bowed string slips once a period between Schelleng's limits, more o
                 }
         print("F_min", r, low);
         print("F_max", r, high);
+
+        // The bounds leave room below what was counted; the counts stand beside them, lowest of the three R.
+        // Where the string disagrees: its lower limit lies 1.2 to 1.8 times above the formula, the more the smaller R.  The
+        // formula takes a sharp corner; a real one is rounded, and what it sends back and forth between bow and bridge rides
+        // on the slow swell of the force that the formula counts.  Above the upper limit a few points find a motion with one
+        // slip a period again (torsion helps it off), but with 5 F_max hardly any.
         CAPTURE(r);
+        CHECK(one_slip_share(low, 0.1, 0.8) <= 0.08);  // 0.03
+        CHECK(one_slip_share(low, 1.0, 1.0) <= 0.4);   // 0.22
+        CHECK(one_slip_share(low, 1.5, 1.5) >= 0.35);  // 0.47
+        CHECK(one_slip_share(low, 2.0, 2.0) >= 0.8);   // 0.88
+        CHECK(one_slip_share(high, 0.3, 0.6) >= 0.95); // 0.99
+        CHECK(one_slip_share(high, 0.8, 0.8) >= 0.8);  // 0.91
+        CHECK(one_slip_share(high, 1.5, 2.0) <= 0.45); // 0.31
+        CHECK(one_slip_share(high, 3.0, 5.0) <= 0.25); // 0.13
+        for (const auto& [share, c] : high)
+            if (share >= 3) CHECK(c.share(StringMotion::irregular) + c.share(StringMotion::no_slips) >= 0.7); // 0.78
     }
 }

@@ -1,0 +1,86 @@
+// From rest: which accelerations start a bowed string quickly?  K. Guettler, On the creation of the Helmholtz motion in bowed
+// strings, Acta Acustica 88 (2002) 970-985: a wedge of acceleration against force; above it several slips, below it creak.
+#include "bow/clean_start.hpp"
+#include "bow/plan.hpp"
+#include "player/fixture.hpp"
+#include "string/played.hpp"
+
+#include <doctest/doctest.h>
+
+#include <array>
+#include <cmath>
+#include <cstdio>
+
+using namespace bowarm;
+using namespace bowarm::test;
+
+namespace {
+
+constexpr double sample_rate = 192000;
+constexpr Seconds length{0.25};
+constexpr Seconds settle{0.05}; // from the force of the start to the planned one
+
+struct Start {
+    std::uint8_t string;
+    Motion planned;
+    Newtons force;
+    MetresPerSecondSquared acceleration;
+};
+
+Seconds regular_after(const Instrument& instrument, const Start& start)
+{
+    const StringData& data = instrument.strings[start.string];
+    const Seconds period = period_of(data.open_key.get());
+    BowedString s({.impedance = data.impedance, .bridge_resistance = instrument.bridge_resistance}, Hertz{sample_rate});
+    s.tune(period);
+    s.be_still();
+    SlipCounter counter;
+    const Seconds rise = start.planned.speed / start.acceleration;
+    for (int i = 0; i < static_cast<int>(length.value * sample_rate); ++i) {
+        const Seconds now{i / sample_rate};
+        const MetresPerSecond speed = now < rise ? start.planned.speed * (now / rise) : start.planned.speed;
+        const double settled = now < rise ? 0 : std::min(1.0, (now - rise) / settle);
+        const Newtons force = start.force + (start.planned.force - start.force) * settled;
+        const Grip grip = s.step(speed, force, start.planned.beta);
+        counter.step(now, grip, s.sliding(), speed * period, Seconds{1 / sample_rate});
+    }
+    return regular_from(counter.slips(), Seconds{0}, length, period);
+}
+
+} // namespace
+
+TEST_CASE("a string bowed from rest starts quickly in the wedge of clean starts, and seldom far from it")
+{
+    const Instrument instrument = violin();
+    const Planner planner(instrument);
+    constexpr int octaves = 3; // to each side of the wedge's middle
+    struct Count {
+        int quick{0}, all{0};
+        double share() const { return static_cast<double>(quick) / all; }
+    };
+    std::array<Count, 2 * octaves + 1> by_octave{};
+    for (const double loudness : {0.3, 0.45, 0.6, 0.75, 0.9})
+        for (std::uint8_t string = 0; string < 4; ++string) {
+            const Motion planned = planner.ordinary(Loudness{loudness}, string);
+            const StringData& data = instrument.strings[string];
+            for (const double heavier : {0.7, 1.0, 1.4}) {
+                const Newtons force = planned.force * heavier;
+                const AccelerationRange wedge = clean_start(force, planned.beta, period_of(data.open_key.get()), data.impedance, {});
+                const double middle = std::sqrt(wedge.low.value * wedge.high.value);
+                for (int half = -2 * octaves; half <= 2 * octaves; ++half) {
+                    const Start start{string, planned, force, MetresPerSecondSquared{middle * std::exp2(half / 2.0)}};
+                    Count& c = by_octave[static_cast<std::size_t>(std::lround(half / 2.0 + octaves))];
+                    const Seconds after = regular_after(instrument, start);
+                    if (after >= Seconds{0} && after < accepted_creak) ++c.quick;
+                    ++c.all;
+                }
+            }
+        }
+    for (int o = -octaves; o <= octaves; ++o) {
+        const Count& c = by_octave[static_cast<std::size_t>(o + octaves)];
+        std::printf("  acceleration 2^%+d of the wedge's middle: regular within 50 ms %3d of %3d\n", o, c.quick, c.all);
+    }
+    CHECK(by_octave[octaves].share() > 0.5);
+    CHECK(by_octave[octaves].share() > 2 * by_octave[octaves - 2].share());
+    CHECK(by_octave[octaves].share() > 2 * by_octave[octaves + 2].share());
+}
