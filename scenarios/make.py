@@ -208,7 +208,73 @@ def low_song():
     return song
 
 
-SCENARIOS = {"slow-song": slow_song, "light-feet": light_feet, "dotted-march": dotted_march, "low-song": low_song}
+def slow_swell():
+    swell = Performance("slow swell", 60, (4, 4), 5)
+    swell.swell([(0, 18), (6, 112), (12, 20), (16, 20), (20, 96), (24, 24)])
+    swell.line(0, "G3:6 D4:6 -:4 A4:4 E5:4", separate, 50)
+    return swell
+
+
+def run_out():
+    study = Performance("run-out", 72, (4, 4), 6)
+    study.swell([(0, 30), (8, 34), (8.5, 76), (16, 80), (16.5, 118), (24, 116)])
+    study.line(0, "D4:8 D4:8 D4:8", separate, 60)  # the same note, soft, middling, loud: as long each time
+    return study
+
+
+def at_the_frog():
+    study = Performance("at the frog", 88, (4, 4), 7)
+    study.swell([(0, 112), (12, 118), (12.5, 60), (16, 118), (24, 122)])
+    beat = study.line(0, "G3:1 G3:1 G3:1 A3:1 Bb3:1 A3:1 G3:1 -:1 G3:1 Eb4:1 D4:1 G3:1", lambda length: length * 0.5, 112)
+    beat = study.line(beat, "Bb4:1 A4:1 G4:2", separate, 60)
+    study.line(beat, "G3:1 G3:1 Bb3:1 A3:1 G3:1 G3:3", lambda length: length * 0.5, 116)
+    return study
+
+
+def quickening():
+    study = Performance("quickening", 60, (2, 4), 8)
+    study.swell([(0, 58), (8, 52), (16, 62)])
+    notes = "A4 C5 E5 C5 B4 D5 F5 D5".split()
+    beat, interval = 0.0, 0.32
+    for step in range(96):
+        study.note(beat, interval * 0.42, notes[step % len(notes)], 54)
+        beat += interval
+        interval = max(0.085, interval * 0.984)
+    study.note(beat, 0.5, "A4", 54)
+    return study
+
+
+def thrown_chord():
+    study = Performance("thrown chord", 76, (3, 4), 9)
+    study.swell([(0, 70), (4, 84), (12, 66), (18, 76)])
+    study.note(0, 0.05, "A#0", 40)  # the control key for ricochet
+    for beat, chord in ((1, "G3 D4"), (3, "A3 E4"), (5, "G3 D4"), (7, "D4 B4"), (9, "C4 G4"), (12, "G3 D4"), (15, "D4 B4")):
+        for name in chord.split():
+            study.note(beat, 1.2, name, 84)
+    return study
+
+
+def tremolo_grows():
+    study = Performance("tremolo grows", 66, (4, 4), 10)
+    study.swell([(0, 16), (11, 122), (12, 122), (12.2, 20), (16, 30)])
+    study.note(0, 0.05, "F0", 40)  # the control key for tremolo
+    study.line(0.5, "G3:3.5 Ab3:4 Bb3:4 G3:4", separate, 40)
+    study.line(16, "D4!:3", separate, 80)
+    return study
+
+
+SCENARIOS = {
+    "slow-song": slow_song,
+    "light-feet": light_feet,
+    "dotted-march": dotted_march,
+    "low-song": low_song,
+    "slow-swell": slow_swell,
+    "run-out": run_out,
+    "at-the-frog": at_the_frog,
+    "quickening": quickening,
+    "thrown-chord": thrown_chord,
+    "tremolo-grows": tremolo_grows,
+}
 
 
 def main(arguments):

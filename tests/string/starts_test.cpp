@@ -47,40 +47,55 @@ Seconds regular_after(const Instrument& instrument, const Start& start)
     return regular_from(counter.slips(), Seconds{0}, length, period);
 }
 
+// The formula knows one sliding coefficient, the rosin's falls with the speed: what counts is how fast the string slides
+// when it first lets go, v / beta with the bow's speed v at that moment.
+AccelerationRange wedge_of(const StringData& data, Newtons force, Beta beta, Seconds period)
+{
+    const RosinCurve rosin;
+    const Friction fast{rosin.sticking, rosin.sliding};
+    const MetresPerSecondSquared about = clean_start(force, beta, period, data.impedance, fast).low;
+    const Seconds slip = first_slip(force, beta, period, data.impedance, rosin.sticking, about);
+    const MetresPerSecond bow{about.value * slip.value};
+    return clean_start(force, beta, period, data.impedance, {rosin.sticking, rosin.at(bow / beta.value)});
+}
+
 } // namespace
 
 TEST_CASE("a string bowed from rest starts quickly in the wedge of clean starts, and seldom far from it")
 {
     const Instrument instrument = violin();
     const Planner planner(instrument);
-    constexpr int octaves = 3; // to each side of the wedge's middle
+    constexpr int steps = 6; // half octaves to each side of the wedge's middle
     struct Count {
         int quick{0}, all{0};
         double share() const { return static_cast<double>(quick) / all; }
     };
-    std::array<Count, 2 * octaves + 1> by_octave{};
+    std::array<Count, 2 * steps + 1> counts{};
     for (const double loudness : {0.3, 0.45, 0.6, 0.75, 0.9})
         for (std::uint8_t string = 0; string < 4; ++string) {
             const Motion planned = planner.ordinary(Loudness{loudness}, string);
             const StringData& data = instrument.strings[string];
             for (const double heavier : {0.7, 1.0, 1.4}) {
                 const Newtons force = planned.force * heavier;
-                const AccelerationRange wedge = clean_start(force, planned.beta, period_of(data.open_key.get()), data.impedance, {});
+                const AccelerationRange wedge = wedge_of(data, force, planned.beta, period_of(data.open_key.get()));
                 const double middle = std::sqrt(wedge.low.value * wedge.high.value);
-                for (int half = -2 * octaves; half <= 2 * octaves; ++half) {
+                for (int half = -steps; half <= steps; ++half) {
                     const Start start{string, planned, force, MetresPerSecondSquared{middle * std::exp2(half / 2.0)}};
-                    Count& c = by_octave[static_cast<std::size_t>(std::lround(half / 2.0 + octaves))];
+                    Count& c = counts[static_cast<std::size_t>(half + steps)];
                     const Seconds after = regular_after(instrument, start);
                     if (after >= Seconds{0} && after < accepted_creak) ++c.quick;
                     ++c.all;
                 }
             }
         }
-    for (int o = -octaves; o <= octaves; ++o) {
-        const Count& c = by_octave[static_cast<std::size_t>(o + octaves)];
-        std::printf("  acceleration 2^%+d of the wedge's middle: regular within 50 ms %3d of %3d\n", o, c.quick, c.all);
+    for (int half = -steps; half <= steps; ++half) {
+        const Count& c = counts[static_cast<std::size_t>(half + steps)];
+        std::printf("  acceleration %5.2f times the wedge's middle: regular within 50 ms %2d of %2d\n", std::exp2(half / 2.0), c.quick, c.all);
     }
-    CHECK(by_octave[octaves].share() > 0.5);
-    CHECK(by_octave[octaves].share() > 2 * by_octave[octaves - 2].share());
-    CHECK(by_octave[octaves].share() > 2 * by_octave[octaves + 2].share());
+    // Counted: XX.  The best place is the wedge's lower edge rather than its middle.
+    const auto share = [&](int half) { return counts[static_cast<std::size_t>(half + steps)].share(); };
+    CHECK(share(0) > 0.5);
+    CHECK(share(-1) > 0.5);
+    CHECK(share(-1) > 2 * share(-5));
+    CHECK(share(-1) > 2 * share(3));
 }
