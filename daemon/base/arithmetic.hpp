@@ -6,7 +6,8 @@
 #include <cmath>
 #include <cstdint>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // Rises from 0 to 1 over u in [0, 1] with zero slope at both ends: one lobe of acceleration.
 constexpr double smooth_rise(double u) { return u <= 0 ? 0 : (u >= 1 ? 1 : u * u * (3 - 2 * u)); }

@@ -6,10 +6,11 @@
 #include <cassert>
 #include <cstddef>
 
-namespace bowarm {
+namespace bowarm
+{
 
-template <class T, std::size_t N>
-class FixedVector {
+template <class T, std::size_t N> class FixedVector
+{
 public:
     constexpr bool push_back(const T& item) noexcept
     {

@@ -8,11 +8,13 @@
 #include <cstdint>
 #include <type_traits>
 
-namespace bowarm {
+namespace bowarm
+{
 
 template <class T>
-    requires std::is_trivially_copyable_v<T>
-class Latest {
+requires std::is_trivially_copyable_v<T>
+class Latest
+{
 public:
     void write(const T& value) noexcept
     {

@@ -4,10 +4,10 @@
 
 #include <compare>
 
-namespace bowarm {
+namespace bowarm
+{
 
-template <class Tag>
-struct Quantity {
+template <class Tag> struct Quantity {
     double value{};
 
     constexpr Quantity() = default;
@@ -48,10 +48,6 @@ constexpr MetresPerSecondSquared operator/(MetresPerSecond v, Seconds t) { retur
 constexpr Seconds operator/(MetresPerSecond v, MetresPerSecondSquared a) { return Seconds{v.value / a.value}; }
 constexpr Metres operator*(HairFraction h, Metres hair) { return Metres{h.value * hair.value}; }
 
-template <class Q>
-constexpr Q clamp(Q q, Q low, Q high)
-{
-    return q < low ? low : (high < q ? high : q);
-}
+template <class Q> constexpr Q clamp(Q q, Q low, Q high) { return q < low ? low : (high < q ? high : q); }
 
 } // namespace bowarm

@@ -10,11 +10,12 @@
 #include <cstddef>
 #include <type_traits>
 
-namespace bowarm {
+namespace bowarm
+{
 
 template <class T, std::size_t N>
-    requires std::is_trivially_copyable_v<T> && (std::has_single_bit(N))
-class Ring {
+requires std::is_trivially_copyable_v<T> &&(std::has_single_bit(N)) class Ring
+{
 public:
     bool push(const T& item) noexcept
     {
@@ -35,10 +36,7 @@ public:
     }
 
     // Either side may ask; the answer may be old by the time it is read.
-    std::size_t size() const noexcept
-    {
-        return written_.load(std::memory_order_acquire) - read_.load(std::memory_order_acquire);
-    }
+    std::size_t size() const noexcept { return written_.load(std::memory_order_acquire) - read_.load(std::memory_order_acquire); }
     static constexpr std::size_t capacity() noexcept { return N; }
 
 private:

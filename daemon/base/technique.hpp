@@ -3,7 +3,8 @@
 
 #include <cstdint>
 
-namespace bowarm {
+namespace bowarm
+{
 
 enum class Technique : std::uint8_t {
     detache,

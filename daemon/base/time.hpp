@@ -9,7 +9,8 @@
 #include <cstdint>
 #include <limits>
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct Duration {
     std::int64_t ns{};

@@ -4,8 +4,10 @@
 
 #include <cmath>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 struct Manner {
     Seconds rise_soft, rise_loud; // wanted rise at loudness 0 and 1
@@ -20,12 +22,16 @@ constexpr Manner manner_of(Technique technique)
 {
     switch (technique) {
     case Technique::legato:
-    case Technique::portato: return {Seconds{0.15}, Seconds{0.05}, soft_start_longest, 1.0, milliseconds(30)};
+    case Technique::portato:
+        return {Seconds{0.15}, Seconds{0.05}, soft_start_longest, 1.0, milliseconds(30)};
     case Technique::staccato:
-    case Technique::hooked: return {Seconds{0.03}, Seconds{0.02}, accepted_creak, 1.1, milliseconds(50)};
+    case Technique::hooked:
+        return {Seconds{0.03}, Seconds{0.02}, accepted_creak, 1.1, milliseconds(50)};
     case Technique::marcato:
-    case Technique::martele: return {Seconds{0.03}, Seconds{0.02}, accepted_creak, 1.35, milliseconds(80)};
-    default: return {Seconds{0.12}, Seconds{0.035}, accepted_slips, 1.0, milliseconds(40)};
+    case Technique::martele:
+        return {Seconds{0.03}, Seconds{0.02}, accepted_creak, 1.35, milliseconds(80)};
+    default:
+        return {Seconds{0.12}, Seconds{0.035}, accepted_slips, 1.0, milliseconds(40)};
     }
 }
 

@@ -12,7 +12,8 @@
 #include "bow/clean_start.hpp"
 #include "bow/plan.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct AttackNeeds {
     Technique technique{Technique::detache};
@@ -27,11 +28,11 @@ struct AttackNeeds {
 
 struct Attack {
     MetresPerSecondSquared acceleration;
-    Newtons force;        // at rest
+    Newtons force; // at rest
     MetresPerSecond peak;
     Duration rise;
     Duration settle;
-    bool clean{true};     // inside the wedge of clean starts
+    bool clean{true}; // inside the wedge of clean starts
 };
 
 Attack plan_attack(const AttackNeeds& needs) noexcept;

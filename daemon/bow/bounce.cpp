@@ -2,8 +2,10 @@
 
 #include <cmath>
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 constexpr double two_pi = 6.283185307179586;
 

@@ -9,7 +9,8 @@
 
 #include "base/quantity.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
 using KilogramSquareMetres = Quantity<struct KilogramSquareMetresTag>;
 

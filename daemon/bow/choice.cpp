@@ -2,8 +2,10 @@
 
 #include "base/arithmetic.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 constexpr std::size_t term_count = static_cast<std::size_t>(Term::count);
 
@@ -37,7 +39,7 @@ struct Costs {
 constexpr Costs costs;
 
 constexpr double heavy_accent = 1.25;
-constexpr double strong = 0.75;      // beat weight from which a beat counts as strong
+constexpr double strong = 0.75; // beat weight from which a beat counts as strong
 constexpr double whole_bow = 0.9;
 constexpr double near_the_end = 0.9; // share of the expected stroke that has to fit
 

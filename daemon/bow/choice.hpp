@@ -13,7 +13,8 @@
 #include <array>
 #include <optional>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // A term of the cost table; what it costs and which practice it stands for is in choice.cpp.
 enum class Term : std::uint8_t {
@@ -30,36 +31,36 @@ enum class Term : std::uint8_t {
 };
 
 struct ChoiceNeeds {
-    bool first{false};                 // the bow is in the air: any place will do
-    Direction last{Direction::up};     // of the stroke before
-    HairFraction place;                // where the bow is
-    Seconds gap;                       // of silence since the stroke before
-    Seconds expected;                  // of the new stroke
-    bool stays{false};                 // strokes to and fro at one place
-    bool length_known{false};          // false: it may be anything, so begin where a whole bow is left
-    MetresPerSecond speed;             // it would like
-    MetresPerSecond slowest;           // it can bear
+    bool first{false};             // the bow is in the air: any place will do
+    Direction last{Direction::up}; // of the stroke before
+    HairFraction place;            // where the bow is
+    Seconds gap;                   // of silence since the stroke before
+    Seconds expected;              // of the new stroke
+    bool stays{false};             // strokes to and fro at one place
+    bool length_known{false};      // false: it may be anything, so begin where a whole bow is left
+    MetresPerSecond speed;         // it would like
+    MetresPerSecond slowest;       // it can bear
     double accent{1};
     Loudness loudness;
     bool chord{false};
     BeatPlace beat;
     Seconds lift_after;
     bool same_bow{false};
-    HairFraction preferred{0.45};      // the place on the hair where such strokes are played, by their middle
-    bool heavy_at_frog{false};         // loud, low, separate: worth a retake to the frog for each stroke
-    HairFraction room_needed;          // a stroke does not begin with less hair ahead
+    HairFraction preferred{0.45}; // the place on the hair where such strokes are played, by their middle
+    bool heavy_at_frog{false};    // loud, low, separate: worth a retake to the frog for each stroke
+    HairFraction room_needed;     // a stroke does not begin with less hair ahead
     std::optional<Direction> wish;
     bool retake_wish{false};
-    bool automatic{true};              // false: no retakes but wished ones
+    bool automatic{true}; // false: no retakes but wished ones
 };
 
 struct Choice {
     Direction direction{Direction::down};
     bool retake{false};
-    bool hooked{false};                // the same direction, from where the bow stands
+    bool hooked{false}; // the same direction, from where the bow stands
     HairFraction from;
     std::array<Term, 3> decided{Term::count, Term::count, Term::count}; // the strongest first; count: none
-    Seconds retake_short;              // above 0: a wished retake had this much too little time
+    Seconds retake_short;                                               // above 0: a wished retake had this much too little time
 };
 
 Choice choose(const Instrument& instrument, const ChoiceNeeds& needs) noexcept;

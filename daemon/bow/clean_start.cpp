@@ -2,7 +2,8 @@
 
 #include <cmath>
 
-namespace bowarm {
+namespace bowarm
+{
 
 AccelerationRange clean_start(Newtons force, Beta beta, Seconds period, KilogramsPerSecond impedance, const Friction& friction) noexcept
 {

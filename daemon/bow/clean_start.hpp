@@ -9,7 +9,8 @@
 
 #include "base/quantity.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct Friction {
     double sticking{0.8};

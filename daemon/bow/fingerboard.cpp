@@ -1,7 +1,9 @@
 #include "bow/fingerboard.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 // Common practice, no source: stay in the first position (a fifth above the open string) where it is possible, cross
 // to a neighbour rather than climb, climb rather than jump two strings.

@@ -8,7 +8,8 @@
 
 #include <optional>
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct Fingering {
     std::uint8_t string{0};

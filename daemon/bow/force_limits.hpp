@@ -10,7 +10,8 @@
 
 #include "base/quantity.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct StringContact {
     KilogramsPerSecond impedance;

@@ -10,7 +10,8 @@
 #include <array>
 #include <cstdint>
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct StringData {
     Midi7 open_key;               // of the open string
@@ -37,19 +38,19 @@ struct Instrument {
     Midi7 lowest_key;                   // sounding pitch
     Midi7 highest_key;
     Metres string_length;
-    Metres hair;                        // usable length
+    Metres hair; // usable length
     Kilograms bow_mass;
-    Metres balance_from_frog;           // balance point
+    Metres balance_from_frog; // balance point
     Newtons hair_tension{55};
-    Metres hair_between{0.65};          // all of it, frog to tip
+    Metres hair_between{0.65};                // all of it, frog to tip
     KilogramSquareMetres bow_inertia{0.0048}; // about the frog
-    double restitution{0.8};            // of a bounce: speed after over speed before
+    double restitution{0.8};                  // of a bounce: speed after over speed before
     double sticking_friction{0.8};
-    double friction_difference{0.5};    // sticking minus sliding friction coefficient
+    double friction_difference{0.5}; // sticking minus sliding friction coefficient
     KilogramsPerSecond bridge_resistance;
     MetresPerSecond speed_low, speed_high;
     Newtons force_low, force_high_at_frog, force_high_at_tip;
-    Beta beta_low, beta_high;           // ordinary playing: nearest to the bridge, nearest to the fingerboard
+    Beta beta_low, beta_high;            // ordinary playing: nearest to the bridge, nearest to the fingerboard
     FixedVector<DynamicRow, 8> dynamics; // softest first, loudness rising
     RateRange spiccato;
     RateRange sautille;

@@ -2,8 +2,10 @@
 
 #include "base/arithmetic.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 // Common practice, no source: nearer the frog the hand cannot let go, beyond the middle the bow flies off.
 constexpr HairFraction nearest_frog{0.22};
@@ -17,7 +19,8 @@ constexpr Hertz unknown_rate{4};
 OffString fitting_bounce(const Instrument& i, Technique technique, Hertz rate, Loudness loudness) noexcept
 {
     if (technique != Technique::spiccato && technique != Technique::sautille) return {technique};
-    if (loudness > i.spiccato_loudest) return {technique == Technique::spiccato ? Technique::staccato : Technique::detache, GivesWay::too_loud};
+    if (loudness > i.spiccato_loudest)
+        return {technique == Technique::spiccato ? Technique::staccato : Technique::detache, GivesWay::too_loud};
     if (!(rate > Hertz{0})) return {technique};
     if (rate > i.sautille.high) return {Technique::detache, GivesWay::too_fast};
     if (technique == Technique::spiccato) {

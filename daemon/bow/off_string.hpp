@@ -8,7 +8,8 @@
 #include "bow/bounce.hpp"
 #include "bow/instrument.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
 enum class GivesWay : std::uint8_t { no, too_slow, too_fast, too_loud };
 

@@ -3,8 +3,10 @@
 #include "base/arithmetic.hpp"
 #include "bow/off_string.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 constexpr double softest_place = 0.66;
 constexpr double loudest_place = 0.30;
@@ -26,10 +28,14 @@ HairFraction preferred_place(const Instrument& instrument, Technique technique, 
     switch (technique) {
     case Technique::spiccato:
     case Technique::sautille:
-    case Technique::col_legno_battuto: return bounce_place(instrument, rate);
-    case Technique::ricochet: return HairFraction{thrown_place};
-    case Technique::tremolo: return HairFraction{between(soft_tremolo_place, loud_tremolo_place, loudness.value)};
-    default: break;
+    case Technique::col_legno_battuto:
+        return bounce_place(instrument, rate);
+    case Technique::ricochet:
+        return HairFraction{thrown_place};
+    case Technique::tremolo:
+        return HairFraction{between(soft_tremolo_place, loud_tremolo_place, loudness.value)};
+    default:
+        break;
     }
     if (accent >= heavy_accent) return HairFraction{accented_place};
     const double by_loudness = between(softest_place, loudest_place, loudness.value);

@@ -9,7 +9,8 @@
 #include "base/technique.hpp"
 #include "bow/instrument.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
 HairFraction preferred_place(const Instrument& instrument, Technique technique, Hertz rate, Loudness loudness, double accent) noexcept;
 

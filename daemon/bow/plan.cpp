@@ -2,8 +2,10 @@
 
 #include "base/arithmetic.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 // How far inside its limits the force is kept; our own choice, nothing published.
 constexpr double above_low = 1.2;
@@ -21,10 +23,7 @@ double place_between(Newtons force, ForceRange limits)
     return span > 0 ? log_of_two(force / limits.low) / span : 0.5;
 }
 
-double contact_octaves(double wish)
-{
-    return wish < 0.5 ? (0.5 - wish) * 2 * fingerboard_octaves : (0.5 - wish) * 2 * bridge_octaves;
-}
+double contact_octaves(double wish) { return wish < 0.5 ? (0.5 - wish) * 2 * fingerboard_octaves : (0.5 - wish) * 2 * bridge_octaves; }
 
 } // namespace
 

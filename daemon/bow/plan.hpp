@@ -9,7 +9,8 @@
 #include "bow/force_limits.hpp"
 #include "bow/instrument.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct Motion {
     MetresPerSecond speed; // magnitude, or signed where a header says so
@@ -23,19 +24,20 @@ struct Demand {
     Metres hair_left{};       // in the direction of the stroke
     Seconds remaining{};      // expected, above 0
     HairFraction place{};
-    double speed_share{1};     // more hair or less than usual for the loudness; the contact point makes up for it
+    double speed_share{1}; // more hair or less than usual for the loudness; the contact point makes up for it
     std::uint8_t string{0};
 };
 
 struct MotionPlan {
     Motion motion;
-    ForceRange limits;          // playable at that speed and contact point
+    ForceRange limits; // playable at that speed and contact point
     Loudness loudness;
     bool loudness_reached{true};
-    bool force_reached{true};   // false: the arm cannot give the least force here
+    bool force_reached{true}; // false: the arm cannot give the least force here
 };
 
-class Planner {
+class Planner
+{
 public:
     explicit Planner(const Instrument& instrument);
 

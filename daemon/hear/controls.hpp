@@ -10,7 +10,8 @@
 #include <cstdint>
 #include <optional>
 
-namespace bowarm {
+namespace bowarm
+{
 
 enum class ActionKind : std::uint8_t {
     none,
@@ -18,7 +19,7 @@ enum class ActionKind : std::uint8_t {
     read_technique,   // read the technique from the playing again
     bypass,           // a key toggles; a controller is on at 64 and above (MIDI 1.0: switches)
     panic,
-    same_bow,         // while held: no change of direction
+    same_bow, // while held: no change of direction
     next_down,
     next_up,
     next_retake,
@@ -49,9 +50,9 @@ struct Controls {
     PersonControl contact_point; // 0 at the fingerboard, 64 ordinary, 127 at the bridge
     PersonControl amount;        // how far the arm's curves and automatic choices go, 0..127 -> 0..1
     SustainMeaning sustain{SustainMeaning::same_bow};
-    std::array<Action, 128> keys{};  // control keys: they do something instead of sounding
+    std::array<Action, 128> keys{}; // control keys: they do something instead of sounding
     FixedVector<ControllerAction, 64> controllers;
-    std::optional<Channel> channel;  // only this channel is listened to; all when empty
+    std::optional<Channel> channel; // only this channel is listened to; all when empty
 };
 
 } // namespace bowarm

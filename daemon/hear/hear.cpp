@@ -1,7 +1,9 @@
 #include "hear/hear.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 // MIDI 1.0 Detailed Specification 4.2.1, controller numbers.
 constexpr int bank_high = 0;
@@ -29,11 +31,16 @@ Gesture Hearing::hear(const Input& input) noexcept
 {
     Gesture gesture{.at = input.at, .source = input.source};
     switch (input.kind) {
-    case InputKind::midi: return hear_message(input);
-    case InputKind::command: return hear_command(gesture, input);
+    case InputKind::midi:
+        return hear_message(input);
+    case InputKind::command:
+        return hear_command(gesture, input);
     case InputKind::port_lost:
-    case InputKind::gap: gesture.kind = GestureKind::release_source; break;
-    case InputKind::port_back: break;
+    case InputKind::gap:
+        gesture.kind = GestureKind::release_source;
+        break;
+    case InputKind::port_back:
+        break;
     case InputKind::tempo:
         gesture.number = static_cast<std::uint32_t>(input.data[0]) << 16 | static_cast<std::uint32_t>(input.data[1]) << 8 | input.data[2];
         if (gesture.number > 0) gesture.kind = GestureKind::tempo;
@@ -57,17 +64,26 @@ Gesture Hearing::hear_message(const Input& input) noexcept
     gesture.message = message;
     switch (message.kind()) {
     case MessageKind::note_on:
-    case MessageKind::note_off: return hear_key(gesture, message);
-    case MessageKind::control_change: return hear_controller(gesture, message);
+    case MessageKind::note_off:
+        return hear_key(gesture, message);
+    case MessageKind::control_change:
+        return hear_controller(gesture, message);
     case MessageKind::channel_pressure:
         gesture.value = part_of_127(message.first());
-        if (controls_.loudness.kind == PersonController::channel_pressure) gesture.kind = GestureKind::loudness;
-        else if (controls_.contact_point.kind == PersonController::channel_pressure) gesture.kind = GestureKind::contact_point;
-        else if (controls_.amount.kind == PersonController::channel_pressure) gesture.kind = GestureKind::amount;
-        else gesture.kind = GestureKind::pass;
+        if (controls_.loudness.kind == PersonController::channel_pressure)
+            gesture.kind = GestureKind::loudness;
+        else if (controls_.contact_point.kind == PersonController::channel_pressure)
+            gesture.kind = GestureKind::contact_point;
+        else if (controls_.amount.kind == PersonController::channel_pressure)
+            gesture.kind = GestureKind::amount;
+        else
+            gesture.kind = GestureKind::pass;
         return gesture;
-    case MessageKind::program_change: return gesture; // the arm selects the sounds; a person's program would undo it
-    default: gesture.kind = GestureKind::pass; return gesture;
+    case MessageKind::program_change:
+        return gesture; // the arm selects the sounds; a person's program would undo it
+    default:
+        gesture.kind = GestureKind::pass;
+        return gesture;
     }
 }
 
@@ -130,7 +146,9 @@ Gesture Hearing::hear_command(Gesture gesture, const Input& input) noexcept
 {
     const std::uint8_t argument = input.data[1];
     switch (static_cast<Command>(input.data[0])) {
-    case Command::panic: gesture.kind = GestureKind::panic; break;
+    case Command::panic:
+        gesture.kind = GestureKind::panic;
+        break;
     case Command::bypass_on:
     case Command::bypass_off:
         gesture.kind = GestureKind::bypass;
@@ -142,7 +160,9 @@ Gesture Hearing::hear_command(Gesture gesture, const Input& input) noexcept
         gesture.kind = GestureKind::technique;
         gesture.technique = static_cast<Technique>(argument);
         break;
-    case Command::read_technique: gesture.kind = GestureKind::read_technique; break;
+    case Command::read_technique:
+        gesture.kind = GestureKind::read_technique;
+        break;
     case Command::amount:
         gesture.kind = GestureKind::amount;
         gesture.value = part_of_127(Midi7::nearest(argument));
@@ -152,13 +172,17 @@ Gesture Hearing::hear_command(Gesture gesture, const Input& input) noexcept
         gesture.kind = GestureKind::next_direction;
         gesture.direction = static_cast<Command>(input.data[0]) == Command::next_down ? Direction::down : Direction::up;
         break;
-    case Command::next_retake: gesture.kind = GestureKind::next_retake; break;
+    case Command::next_retake:
+        gesture.kind = GestureKind::next_retake;
+        break;
     case Command::same_bow_on:
     case Command::same_bow_off:
         gesture.kind = GestureKind::same_bow;
         gesture.on = static_cast<Command>(input.data[0]) == Command::same_bow_on;
         break;
-    case Command::target_unknown: gesture.kind = GestureKind::target_unknown; break;
+    case Command::target_unknown:
+        gesture.kind = GestureKind::target_unknown;
+        break;
     }
     return gesture;
 }
@@ -184,17 +208,24 @@ Gesture Hearing::act(Gesture gesture, const Action& action, bool on) noexcept
         gesture.kind = GestureKind::technique;
         gesture.technique = action.technique;
         break;
-    case ActionKind::read_technique: gesture.kind = GestureKind::read_technique; break;
-    case ActionKind::panic: gesture.kind = GestureKind::panic; break;
+    case ActionKind::read_technique:
+        gesture.kind = GestureKind::read_technique;
+        break;
+    case ActionKind::panic:
+        gesture.kind = GestureKind::panic;
+        break;
     case ActionKind::next_down:
     case ActionKind::next_up:
         gesture.kind = GestureKind::next_direction;
         gesture.direction = action.kind == ActionKind::next_down ? Direction::down : Direction::up;
         break;
-    case ActionKind::next_retake: gesture.kind = GestureKind::next_retake; break;
+    case ActionKind::next_retake:
+        gesture.kind = GestureKind::next_retake;
+        break;
     case ActionKind::none:
     case ActionKind::same_bow:
-    case ActionKind::bypass: break;
+    case ActionKind::bypass:
+        break;
     }
     return gesture;
 }

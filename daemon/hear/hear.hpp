@@ -8,7 +8,8 @@
 #include "hear/controls.hpp"
 #include "hear/input.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
 enum class GestureKind : std::uint8_t {
     none,
@@ -16,18 +17,18 @@ enum class GestureKind : std::uint8_t {
     key_up,         // pitch
     release_source, // every key of the source is up
     panic,
-    loudness,       // value
-    contact_point,  // value: 0 at the fingerboard, 0.5 ordinary, 1 at the bridge
-    amount,         // value
-    same_bow,       // on
-    technique,      // technique
+    loudness,      // value
+    contact_point, // value: 0 at the fingerboard, 0.5 ordinary, 1 at the bridge
+    amount,        // value
+    same_bow,      // on
+    technique,     // technique
     read_technique,
     bypass,         // on
     next_direction, // direction
     next_retake,
-    pass,           // message: not for the arm
-    tempo,          // number: microseconds per quarter note
-    meter,          // number: beats in the bar; beat_unit
+    pass,  // message: not for the arm
+    tempo, // number: microseconds per quarter note
+    meter, // number: beats in the bar; beat_unit
     target_unknown,
 };
 
@@ -42,12 +43,13 @@ struct Gesture {
     Direction direction{Direction::down};
     double value{0};
     std::uint32_t number{0};
-    std::uint8_t beat_unit{2};  // the beat as a power of two
-    std::uint32_t note{0};      // order of all note-ons heard, control keys included, from 0
+    std::uint8_t beat_unit{2}; // the beat as a power of two
+    std::uint32_t note{0};     // order of all note-ons heard, control keys included, from 0
     Message message{};
 };
 
-class Hearing {
+class Hearing
+{
 public:
     explicit Hearing(const Controls& controls) : controls_(controls) {}
     Gesture hear(const Input& input) noexcept;

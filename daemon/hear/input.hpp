@@ -9,7 +9,8 @@
 #include <array>
 #include <cstdint>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // Which input it came from: keyboards and boxes are numbered from 0 in the order of the configuration.
 struct Source {
@@ -26,12 +27,12 @@ enum class InputKind : std::uint8_t {
     command,   // data[0]: Command; data[1]: its argument
     port_lost, // the source is gone: its keys are released
     port_back,
-    gap,       // events of the source were lost: its keys are released
+    gap, // events of the source were lost: its keys are released
 };
 
 enum class Command : std::uint8_t {
-    panic,            // silence now, whatever the keys say
-    bypass_on,        // between strokes
+    panic,     // silence now, whatever the keys say
+    bypass_on, // between strokes
     bypass_off,
     select_technique, // argument: Technique
     read_technique,   // back to reading the technique from the playing
@@ -41,7 +42,7 @@ enum class Command : std::uint8_t {
     next_retake,
     same_bow_on,
     same_bow_off,
-    target_unknown,   // the output came back: nothing is known of the state the target is in
+    target_unknown, // the output came back: nothing is known of the state the target is in
 };
 
 struct Input {
@@ -61,9 +62,11 @@ constexpr Input command_input(Time at, Command command, std::uint8_t argument = 
 }
 constexpr Input tempo_input(Time at, std::uint32_t microseconds_per_quarter)
 {
-    return {at, source_file, InputKind::tempo,
-            {static_cast<std::uint8_t>(microseconds_per_quarter >> 16 & 0xFF), static_cast<std::uint8_t>(microseconds_per_quarter >> 8 & 0xFF),
-             static_cast<std::uint8_t>(microseconds_per_quarter & 0xFF)}};
+    return {at,
+            source_file,
+            InputKind::tempo,
+            {static_cast<std::uint8_t>(microseconds_per_quarter >> 16 & 0xFF),
+             static_cast<std::uint8_t>(microseconds_per_quarter >> 8 & 0xFF), static_cast<std::uint8_t>(microseconds_per_quarter & 0xFF)}};
 }
 constexpr Input meter_input(Time at, std::uint8_t beats, std::uint8_t beat_as_power_of_two)
 {

@@ -10,10 +10,12 @@
 #include <optional>
 #include <span>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // 0..127, so no receiver has to check again.
-class Midi7 {
+class Midi7
+{
 public:
     constexpr Midi7() = default;
     static constexpr std::optional<Midi7> from(int n)
@@ -32,7 +34,8 @@ private:
 };
 
 // 0..16383.
-class Midi14 {
+class Midi14
+{
 public:
     constexpr Midi14() = default;
     static constexpr std::optional<Midi14> from(int n)
@@ -52,7 +55,8 @@ private:
 };
 
 // 0..15.
-class Channel {
+class Channel
+{
 public:
     constexpr Channel() = default;
     static constexpr std::optional<Channel> from(int n)
@@ -91,10 +95,7 @@ struct Message {
     constexpr Midi7 second() const { return Midi7::nearest(bytes[2] & 0x7F); }
     // A note-on with velocity 0 is a note-off.
     constexpr bool is_note_on() const { return kind() == MessageKind::note_on && bytes[2] != 0; }
-    constexpr bool is_note_off() const
-    {
-        return kind() == MessageKind::note_off || (kind() == MessageKind::note_on && bytes[2] == 0);
-    }
+    constexpr bool is_note_off() const { return kind() == MessageKind::note_off || (kind() == MessageKind::note_on && bytes[2] == 0); }
     constexpr std::span<const std::uint8_t> data() const { return {bytes.data(), size}; }
 };
 
@@ -111,10 +112,7 @@ constexpr Message control_change(Channel c, Midi7 number, Midi7 value)
 {
     return channel_message(MessageKind::control_change, c, number, value);
 }
-constexpr Message program_change(Channel c, Midi7 program)
-{
-    return {{static_cast<std::uint8_t>(0xC0 | c.get()), program.get(), 0}, 2};
-}
+constexpr Message program_change(Channel c, Midi7 program) { return {{static_cast<std::uint8_t>(0xC0 | c.get()), program.get(), 0}, 2}; }
 constexpr Message channel_pressure(Channel c, Midi7 value) { return {{static_cast<std::uint8_t>(0xD0 | c.get()), value.get(), 0}, 2}; }
 constexpr Message pitch_bend(Channel c, Midi14 value) { return channel_message(MessageKind::pitch_bend, c, value.low(), value.high()); }
 
@@ -126,10 +124,7 @@ struct Controller {
     Midi7 number; // of the high half where the kind is control_change_14; unused for pressure and bend
 
     constexpr auto operator<=>(const Controller&) const = default;
-    constexpr int highest() const
-    {
-        return kind == ControllerKind::control_change_14 || kind == ControllerKind::pitch_bend ? 16383 : 127;
-    }
+    constexpr int highest() const { return kind == ControllerKind::control_change_14 || kind == ControllerKind::pitch_bend ? 16383 : 127; }
 };
 
 } // namespace bowarm

@@ -2,8 +2,10 @@
 
 #include "base/arithmetic.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 constexpr double configured_confidence = 0.4; // the phase is a guess until something tells it
 constexpr double heard_confidence = 1.0;

@@ -7,7 +7,8 @@
 
 #include <cstdint>
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct BeatPlace {
     std::int32_t bar{0};  // from 1
@@ -18,7 +19,8 @@ struct BeatPlace {
     Seconds beat_length;
 };
 
-class Meter {
+class Meter
+{
 public:
     // Quarter notes a minute (0: unknown) and a meter (0 beats: unknown) to begin with; bar 1 begins with the first note.
     Meter(double tempo, std::uint8_t beats, std::uint8_t unit);

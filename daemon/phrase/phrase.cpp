@@ -1,7 +1,9 @@
 #include "phrase/phrase.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 constexpr double velocity_memory = 0.2; // share of the newest note in the running average
 

@@ -12,7 +12,8 @@
 #include "phrase/rhythm.hpp"
 #include "phrase/technique_reader.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
 enum class Connection : std::uint8_t {
     separate, // nothing sounds: a new attack
@@ -23,13 +24,13 @@ enum class Connection : std::uint8_t {
 struct NoteMeaning {
     bool refused{false};
     Connection connection{Connection::separate};
-    bool first{false};          // nothing has sounded before
-    Seconds gap;                // silence before it; 0 when connected
-    Seconds expected;           // how long it is likely to last
-    bool rhythm_known{false};   // false: that is a mere default
+    bool first{false};        // nothing has sounded before
+    Seconds gap;              // silence before it; 0 when connected
+    Seconds expected;         // how long it is likely to last
+    bool rhythm_known{false}; // false: that is a mere default
     Technique technique{Technique::detache};
     bool technique_chosen{false};
-    double accent{1};           // velocity over the running average
+    double accent{1}; // velocity over the running average
     BeatPlace place;
 };
 
@@ -49,7 +50,8 @@ struct PhraseConfig {
     ReadingLimits limits;
 };
 
-class Phrase {
+class Phrase
+{
 public:
     static constexpr std::size_t key_limit = 32;
 
@@ -85,7 +87,7 @@ private:
     bool chosen_{false};
     Technique technique_{Technique::detache};
     bool any_{false};
-    Time group_onset_;   // of the first note of the newest chord or note
+    Time group_onset_; // of the first note of the newest chord or note
     Time silent_since_;
     double average_velocity_{0};
 };

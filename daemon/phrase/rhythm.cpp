@@ -1,7 +1,9 @@
 #include "phrase/rhythm.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 constexpr Seconds default_interval{0.6};
 constexpr Seconds longest_interval{4.0}; // a longer one is a rest and says nothing about the next note
@@ -13,8 +15,10 @@ void Rhythm::onset(Time at, bool slurred) noexcept
 {
     if (open_) {
         const Seconds interval = to_seconds(at - onset_);
-        if (interval > longest_interval) forget();
-        else remember({interval, slurred ? interval : held_, slurred});
+        if (interval > longest_interval)
+            forget();
+        else
+            remember({interval, slurred ? interval : held_, slurred});
     }
     open_ = true;
     onset_ = at;

@@ -8,7 +8,8 @@
 #include <array>
 #include <cstddef>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // One finished note (or chord): from its onset to the next onset, and how much of that the key was down.
 struct PastNote {
@@ -17,10 +18,11 @@ struct PastNote {
     bool slurred{false}; // the next one was slurred to it
 };
 
-class Rhythm {
+class Rhythm
+{
 public:
     void onset(Time at, bool slurred) noexcept; // of a note that joins no chord
-    void key_up(Time at) noexcept;  // the last sounding key came up
+    void key_up(Time at) noexcept;              // the last sounding key came up
 
     // Seconds a note starting now is likely to last, from the intervals just heard; a default when none were.
     Seconds expected_interval() const noexcept;
@@ -42,7 +44,7 @@ private:
 
     std::array<PastNote, memory> past_{}; // newest first
     std::size_t count_{0};
-    bool open_{false};                    // a note has begun and its interval is not known yet
+    bool open_{false}; // a note has begun and its interval is not known yet
     Time onset_;
     Seconds held_;
 };

@@ -1,12 +1,14 @@
 #include "phrase/technique_reader.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 // Each pair is entered at the first and left at the second, so that a line never flickers.
-constexpr double short_enter = 0.52, short_leave = 0.66;                 // held share of the interval
-constexpr Seconds short_time_enter{0.30}, short_time_leave{0.40};        // longest held time
-constexpr double rate_leave_share = 0.85;                                // of the slowest rate
+constexpr double short_enter = 0.52, short_leave = 0.66;          // held share of the interval
+constexpr Seconds short_time_enter{0.30}, short_time_leave{0.40}; // longest held time
+constexpr double rate_leave_share = 0.85;                         // of the slowest rate
 constexpr double loudness_margin = 0.06;
 constexpr double heavy_accent = 1.25;
 

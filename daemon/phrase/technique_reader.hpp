@@ -9,14 +9,16 @@
 #include "base/technique.hpp"
 #include "phrase/rhythm.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct ReadingLimits {
     Loudness spiccato_loudest;
     Hertz spiccato_slowest; // notes a second
 };
 
-class TechniqueReader {
+class TechniqueReader
+{
 public:
     explicit TechniqueReader(const ReadingLimits& limits) : limits_(limits) {}
     // accent: velocity over the running average, 1 = as usual.

@@ -1,7 +1,9 @@
 #include "player/bow_motion.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 Motion signed_by(Direction d, const Motion& m) { return {m.speed * sign(d), m.force, m.beta}; }
 

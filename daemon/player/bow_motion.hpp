@@ -8,16 +8,19 @@
 #include "base/technique.hpp"
 #include "stroke/stroke.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
-class BowMotion {
+class BowMotion
+{
 public:
     explicit BowMotion(Metres hair) : hair_(hair) {}
 
     void set_down(HairFraction place) noexcept;
     void begin(Time now, Direction direction, const Attack& attack, const Motion& planned) noexcept;
     void begin_bounce(Time now, Direction direction, Duration contact, const Motion& planned) noexcept;
-    void begin_throw(Time now, Direction direction, const BouncingBow& bow, Seconds first_interval, int contacts, const Motion& planned) noexcept;
+    void begin_throw(Time now, Direction direction, const BouncingBow& bow, Seconds first_interval, int contacts,
+                     const Motion& planned) noexcept;
     void begin_shake(Time now, Direction direction, const ShakeManner& manner, const Motion& planned) noexcept;
     // A stretch in which the bow does nothing, but curves are due.
     void begin_still(Time now) noexcept;

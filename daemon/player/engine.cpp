@@ -2,8 +2,10 @@
 
 #include "base/arithmetic.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 PhraseConfig phrase_config(const PlayerConfig& c)
 {
@@ -46,27 +48,58 @@ void Engine::wake(Sink& sink) noexcept
 void Engine::apply(const Gesture& g, Sink& sink) noexcept
 {
     switch (g.kind) {
-    case GestureKind::none: break;
-    case GestureKind::key_down: key_down(g, sink); break;
-    case GestureKind::key_up: key_up(g, sink); break;
-    case GestureKind::release_source: release_source(g.source, g.at, sink); break;
-    case GestureKind::panic: panic(g.at, sink); break;
+    case GestureKind::none:
+        break;
+    case GestureKind::key_down:
+        key_down(g, sink);
+        break;
+    case GestureKind::key_up:
+        key_up(g, sink);
+        break;
+    case GestureKind::release_source:
+        release_source(g.source, g.at, sink);
+        break;
+    case GestureKind::panic:
+        panic(g.at, sink);
+        break;
     case GestureKind::loudness:
         person_loudness_ = Loudness{g.value};
         loudness_moved_ = true;
         if (bypass_) raw_loudness(g.at, sink);
         break;
-    case GestureKind::contact_point: contact_wish_ = g.value; break;
-    case GestureKind::amount: amount_ = g.value; break;
-    case GestureKind::same_bow: same_bow_ = g.on; break;
-    case GestureKind::technique: phrase_.choose(g.technique); break;
-    case GestureKind::read_technique: phrase_.read_again(); break;
-    case GestureKind::bypass: set_bypass(g.on, g.at, sink); break;
-    case GestureKind::next_direction: direction_wish_ = g.direction; break;
-    case GestureKind::next_retake: retake_wish_ = true; break;
-    case GestureKind::pass: pass_on(g, sink); break;
-    case GestureKind::tempo: phrase_.tempo(g); break;
-    case GestureKind::meter: phrase_.meter(g); break;
+    case GestureKind::contact_point:
+        contact_wish_ = g.value;
+        break;
+    case GestureKind::amount:
+        amount_ = g.value;
+        break;
+    case GestureKind::same_bow:
+        same_bow_ = g.on;
+        break;
+    case GestureKind::technique:
+        phrase_.choose(g.technique);
+        break;
+    case GestureKind::read_technique:
+        phrase_.read_again();
+        break;
+    case GestureKind::bypass:
+        set_bypass(g.on, g.at, sink);
+        break;
+    case GestureKind::next_direction:
+        direction_wish_ = g.direction;
+        break;
+    case GestureKind::next_retake:
+        retake_wish_ = true;
+        break;
+    case GestureKind::pass:
+        pass_on(g, sink);
+        break;
+    case GestureKind::tempo:
+        phrase_.tempo(g);
+        break;
+    case GestureKind::meter:
+        phrase_.meter(g);
+        break;
     case GestureKind::target_unknown:
         silence(g.at, false, sink);
         break;
@@ -195,8 +228,10 @@ void Engine::release_source(Source source, Time at, Sink& sink) noexcept
         any = true;
     }
     if (any && sounding_.empty() && stroke_.active) {
-        if (stroke_.plucked) end_stroke(at, sink);
-        else let_go(at);
+        if (stroke_.plucked)
+            end_stroke(at, sink);
+        else
+            let_go(at);
     }
     if (sounding_.empty() && raw_.empty()) apply_waiting_bypass(at, sink);
 }

@@ -16,9 +16,11 @@
 #include <limits>
 #include <optional>
 
-namespace bowarm {
+namespace bowarm
+{
 
-class Engine {
+class Engine
+{
 public:
     explicit Engine(const PlayerConfig& config);
 
@@ -32,8 +34,8 @@ private:
     static constexpr std::size_t raw_limit = 64;
 
     struct Sounding {
-        Midi7 pitch;   // of the key that holds it
-        Midi7 key;     // that sounds at the target
+        Midi7 pitch; // of the key that holds it
+        Midi7 key;   // that sounds at the target
         Channel channel;
         Source source;
         std::uint32_t note{0};
@@ -60,10 +62,10 @@ private:
         bool retake{false};
         bool hooked{false};
         bool clean{true};
-        bool slurred{false}; // it carries more than one note
+        bool slurred{false};   // it carries more than one note
         bool revisable{false}; // its technique was read, and the key may prove it wrong
-        Loudness reachable{1};  // the arm can give, where the configuration asks to soften
-        int thrown{0};          // contacts of a thrown bow that have sounded
+        Loudness reachable{1}; // the arm can give, where the configuration asks to soften
+        int thrown{0};         // contacts of a thrown bow that have sounded
         Watch watch;
     };
 
@@ -87,7 +89,8 @@ private:
     void join_chord(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
     void pluck(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
     void return_to(const HeldKey& key, Time at, Sink& sink) noexcept;
-    Sounding make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, const Voice& voice, Time at, Sink& sink) noexcept;
+    Sounding make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, const Voice& voice, Time at,
+                           Sink& sink) noexcept;
     void sound(Bundle& bundle, const Sounding& note, const Voice& voice, double accent) noexcept;
     void end_all(Time at, Bundle& bundle, Sink& sink) noexcept;
     void end_note(std::size_t index, Time at, Sink& sink) noexcept;
@@ -154,21 +157,21 @@ private:
     FixedVector<RawNote, raw_limit> raw_;
     Stroke stroke_;
     Direction last_direction_{Direction::up};
-    bool bow_in_air_{true};        // nothing has been bowed yet
+    bool bow_in_air_{true}; // nothing has been bowed yet
     Time silent_since_;
-    Seconds slur_length_{0};       // of the last stroke when it was slurred, else 0
+    Seconds slur_length_{0}; // of the last stroke when it was slurred, else 0
     Time turn_middle_{Time::never()};
     Time revise_at_{Time::never()};
     std::optional<Time> fade_since_;
     bool loudness_moved_{false};
-    mutable Motion neutral_;       // as the table says for the loudness and string it was asked for last
+    mutable Motion neutral_; // as the table says for the loudness and string it was asked for last
     mutable Loudness neutral_for_{-1};
     mutable std::uint8_t neutral_string_{no_string};
     GivesWay gave_way_{GivesWay::no};
     Time last_turn_{std::numeric_limits<std::int64_t>::min() / 2};
     Time last_sent_{std::numeric_limits<std::int64_t>::min() / 2};
 
-    Snapshot counts_;              // the running totals and last warnings, kept in the form they are read
+    Snapshot counts_; // the running totals and last warnings, kept in the form they are read
 };
 
 } // namespace bowarm

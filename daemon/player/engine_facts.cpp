@@ -1,21 +1,33 @@
 #include "player/engine.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 Reason reason_for(Term term)
 {
     switch (term) {
-    case Term::alternation: return Reason::alternates;
-    case Term::strong_beat: return Reason::strong_beat;
-    case Term::pickup: return Reason::pickup;
-    case Term::hair: return Reason::hair_left;
-    case Term::accent: return Reason::accent;
-    case Term::chord: return Reason::chord;
-    case Term::retake_effort: return Reason::after_rest;
-    case Term::wish: return Reason::down_wish;
-    case Term::same_bow: return Reason::same_bow_wish;
-    case Term::count: break;
+    case Term::alternation:
+        return Reason::alternates;
+    case Term::strong_beat:
+        return Reason::strong_beat;
+    case Term::pickup:
+        return Reason::pickup;
+    case Term::hair:
+        return Reason::hair_left;
+    case Term::accent:
+        return Reason::accent;
+    case Term::chord:
+        return Reason::chord;
+    case Term::retake_effort:
+        return Reason::after_rest;
+    case Term::wish:
+        return Reason::down_wish;
+    case Term::same_bow:
+        return Reason::same_bow_wish;
+    case Term::count:
+        break;
     }
     return Reason::none;
 }

@@ -1,7 +1,9 @@
 #include "player/engine.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 // How long a key may be down before a technique read as short has proved wrong.
 constexpr Seconds short_at_most{0.35};
@@ -21,8 +23,10 @@ bool Engine::keeps_bow(Technique technique) const noexcept
     case Technique::hooked:
     case Technique::tremolo:
     case Technique::harmonic:
-    case Technique::col_legno_tratto: return true;
-    default: return false;
+    case Technique::col_legno_tratto:
+        return true;
+    default:
+        return false;
     }
 }
 
@@ -83,10 +87,14 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
     }
     fade_since_.reset();
     const bool bowed = stroke_.active && !stroke_.plucked && !sounding_.empty();
-    if (is_plucked(note.technique)) pluck(g, note, sink);
-    else if (bowed && note.connection == Connection::chord) join_chord(g, note, sink);
-    else if (bowed && note.connection == Connection::slurred && may_slur(note.technique)) slur_to(g, note, sink);
-    else attack(g, note, sink);
+    if (is_plucked(note.technique))
+        pluck(g, note, sink);
+    else if (bowed && note.connection == Connection::chord)
+        join_chord(g, note, sink);
+    else if (bowed && note.connection == Connection::slurred && may_slur(note.technique))
+        slur_to(g, note, sink);
+    else
+        attack(g, note, sink);
 }
 
 void Engine::sound(Bundle& bundle, const Sounding& note, const Voice& voice, double accent) noexcept
@@ -136,7 +144,8 @@ void Engine::attack(const Gesture& g, const NoteMeaning& note, Sink& sink) noexc
     stroke_.revisable = is_short && !note.technique_chosen;
     if (!stroke_.revisable) return;
     const bool dies = voice.way != nullptr && !voice.way->sustains;
-    const Seconds patience = dies && voice.way->sounds_for * mend_before_end < short_at_most ? voice.way->sounds_for * mend_before_end : short_at_most;
+    const Seconds patience =
+        dies && voice.way->sounds_for * mend_before_end < short_at_most ? voice.way->sounds_for * mend_before_end : short_at_most;
     revise_at_ = g.at + to_duration(patience);
 }
 
@@ -216,16 +225,18 @@ void Engine::key_up(const Gesture& g, Sink& sink) noexcept
     if (index == sounding_.size()) return;
 
     const bool last = sounding_.size() == 1;
-    const bool slurs_back = last && !stroke_.plucked && !phrase_.keys().empty() && may_slur(stroke_.technique) &&
-                            target_key(phrase_.keys().back().pitch);
+    const bool slurs_back =
+        last && !stroke_.plucked && !phrase_.keys().empty() && may_slur(stroke_.technique) && target_key(phrase_.keys().back().pitch);
     if (slurs_back) {
         return_to(phrase_.keys().back(), g.at, sink);
         return;
     }
     end_note(index, g.at, sink);
     if (!sounding_.empty()) return;
-    if (stroke_.plucked) end_stroke(g.at, sink);
-    else let_go(g.at);
+    if (stroke_.plucked)
+        end_stroke(g.at, sink);
+    else
+        let_go(g.at);
     apply_waiting_bypass(g.at, sink);
 }
 
@@ -277,12 +288,18 @@ void Engine::revise(Time at, Sink& sink) noexcept
     const bool off_string = is_off_string(stroke_.technique);
     stroke_.technique = Technique::detache;
     stroke_.planned = plan_at(at, stroke_.direction, remaining(at)).motion;
-    if (off_string) bow_.begin(at, stroke_.direction, attack_for(at, sounding_.back().key), stroke_.planned);
-    else bow_.follow(at, stroke_.planned);
+    if (off_string)
+        bow_.begin(at, stroke_.direction, attack_for(at, sounding_.back().key), stroke_.planned);
+    else
+        bow_.follow(at, stroke_.planned);
     if (wrong.way == nullptr || wrong.way->sustains) return;
     switch (wrong.way->repair) {
-    case Repair::none: tell(FactKind::unmended, at, sounding_.back().note, sink); return;
-    case Repair::controller_fade: fade_since_ = at; break;
+    case Repair::none:
+        tell(FactKind::unmended, at, sounding_.back().note, sink);
+        return;
+    case Repair::controller_fade:
+        fade_since_ = at;
+        break;
     case Repair::sound_again: {
         Bundle bundle;
         const Voice right = voice_of(Technique::detache, at, sink);
@@ -291,7 +308,8 @@ void Engine::revise(Time at, Sink& sink) noexcept
         target_.add_first_values(bundle, right, bow_state(at));
         for (Sounding& s : sounding_) {
             s.channel = right.channel;
-            target_.add_note_on(bundle, s.channel, s.key, Midi7::nearest(1 + static_cast<std::int64_t>(s.velocity.get() * mended_velocity)));
+            target_.add_note_on(bundle, s.channel, s.key,
+                                Midi7::nearest(1 + static_cast<std::int64_t>(s.velocity.get() * mended_velocity)));
         }
         sink.bundle(at, messages(bundle));
         break;

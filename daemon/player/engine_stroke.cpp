@@ -2,18 +2,20 @@
 
 #include "base/arithmetic.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 constexpr Seconds expected_least{0.12};
 constexpr Seconds expected_most{12};
 // When a stroke has outlived its expectation it is expected to go on for this share of what it has lasted.
 constexpr double outlived_share = 0.5;
 constexpr Seconds outlived_least{0.25};
-constexpr Metres turning_room{0.02};            // kept for a turn at the end of the hair
+constexpr Metres turning_room{0.02}; // kept for a turn at the end of the hair
 constexpr Metres least_hair{0.004};
-constexpr std::int64_t plan_every = 4;          // ticks
-constexpr double worth_following = 0.004;       // relative change of a planned value
+constexpr std::int64_t plan_every = 4;    // ticks
+constexpr double worth_following = 0.004; // relative change of a planned value
 // Hair without which a stroke does not begin in that direction.
 constexpr HairFraction room_to_start{0.025};
 constexpr HairFraction room_to_shake{0.2};
@@ -31,9 +33,9 @@ constexpr double loud_shake_rate = 0.85;
 constexpr Seconds thrown_interval{0.1};
 constexpr int thrown_contacts = 6;
 constexpr Seconds thrown_length{0.5};
-constexpr Seconds far_from_the_end{2.5};        // no beat is longer than this
+constexpr Seconds far_from_the_end{2.5}; // no beat is longer than this
 constexpr double sure_of_the_beat = 0.5;
-constexpr Seconds turns_apart{0.25};            // two changes of bow that nobody asked for
+constexpr Seconds turns_apart{0.25}; // two changes of bow that nobody asked for
 // Wishes for the contact point beyond which the tone is meant to be thin.
 constexpr double ponticello_from = 0.8;
 constexpr double fingerboard_to = 0.12;
@@ -330,7 +332,8 @@ bool Engine::bounds_of_its_own() const noexcept
 
 void Engine::begin_turn(Time at, Sink& sink) noexcept
 {
-    const Duration length = turn_within(bow_.left(at, stroke_.direction), bow_.fastest_ahead(at), turn_length(stroke_.technique, loudness()));
+    const Duration length =
+        turn_within(bow_.left(at, stroke_.direction), bow_.fastest_ahead(at), turn_length(stroke_.technique, loudness()));
     const Seconds lasted = to_seconds(at - stroke_.began);
     stroke_.expected = clamp(lasted, expected_least, expected_most);
     const Direction next = opposite(stroke_.direction);

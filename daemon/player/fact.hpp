@@ -9,7 +9,8 @@
 #include <array>
 #include <cstdint>
 
-namespace bowarm {
+namespace bowarm
+{
 
 enum class FactKind : std::uint8_t {
     note_began,   // note, stroke, pitch, velocity, technique, string, flags
@@ -26,18 +27,18 @@ enum class FactKind : std::uint8_t {
 
 enum class Warning : std::uint8_t {
     none,
-    hair_runs_out,          // the bow changed inside a note or slur; number: seconds the note had lasted
-    retake_has_no_time,     // number: seconds short
-    loudness_out_of_reach,  // number: loudness asked, 0..1
-    out_of_range,           // the note is outside the instrument
-    not_playable_together,  // notes need one string
-    off_string_too_slow,    // number: notes a second
+    hair_runs_out,         // the bow changed inside a note or slur; number: seconds the note had lasted
+    retake_has_no_time,    // number: seconds short
+    loudness_out_of_reach, // number: loudness asked, 0..1
+    out_of_range,          // the note is outside the instrument
+    not_playable_together, // notes need one string
+    off_string_too_slow,   // number: notes a second
     off_string_too_fast,
     off_string_too_loud,
-    too_many_notes,         // more keys than the engine holds; the newest was left out
-    technique_missing,      // the target has neither the technique nor a fallback
-    changes_too_frequent,   // number: bow changes a second
-    tremolo_too_long,       // number: seconds
+    too_many_notes,       // more keys than the engine holds; the newest was left out
+    technique_missing,    // the target has neither the technique nor a fallback
+    changes_too_frequent, // number: bow changes a second
+    tremolo_too_long,     // number: seconds
 };
 
 // The terms that decided a stroke's direction, the strongest first.
@@ -97,10 +98,10 @@ struct Fact {
     bool retake{false};
     bool hooked{false};
     bool slurred{false};
-    bool clean{true};               // stroke_began: force and acceleration are in proportion for a clean start
-    bool forced{false};             // stroke_began: the hair had run out
+    bool clean{true};   // stroke_began: force and acceleration are in proportion for a clean start
+    bool forced{false}; // stroke_began: the hair had run out
     std::array<Reason, 3> reasons{};
-    std::uint32_t note{no_number};  // order of note-ons heard, from 0
+    std::uint32_t note{no_number}; // order of note-ons heard, from 0
     std::uint32_t stroke{no_number};
     Time began;
     HairFraction hair_from, hair_to;

@@ -2,7 +2,8 @@
 
 #include "player/engine.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
 Player::Player(const PlayerConfig& config) : engine_(std::make_unique<Engine>(config)) {}
 Player::~Player() = default;

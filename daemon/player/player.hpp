@@ -18,10 +18,12 @@
 #include <memory>
 #include <span>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // Where a player's output goes.  Called on the player's thread; must not block, throw or allocate when live.
-class Sink {
+class Sink
+{
 public:
     // Sent together and in this order, never split: switch, first controller values, note.  At most bundle_limit messages.
     virtual void bundle(Time at, std::span<const Message> messages) noexcept = 0;
@@ -43,14 +45,14 @@ struct PlayerConfig {
     Instrument instrument;
     TargetSpec target;
     Controls controls;
-    Seconds chord_window{0.030};     // keys nearer than this join one stroke
-    Seconds lift_after{0.25};        // a rest this long lets the bow be lifted and set down anew
+    Seconds chord_window{0.030}; // keys nearer than this join one stroke
+    Seconds lift_after{0.25};    // a rest this long lets the bow be lifted and set down anew
     bool soften_when_out_of_reach{false};
     OutOfRange out_of_range{OutOfRange::pass};
     std::uint8_t tremolo_per_quarter{0}; // small strokes a quarter note where the tempo is known; 0: as fast as the hand shakes
-    double tempo{0};                 // quarter notes a minute when nothing else tells; 0: unknown
-    std::uint8_t meter_beats{0};     // 0: unknown
-    std::uint8_t meter_unit{2};      // the beat as a power of two
+    double tempo{0};                     // quarter notes a minute when nothing else tells; 0: unknown
+    std::uint8_t meter_beats{0};         // 0: unknown
+    std::uint8_t meter_unit{2};          // the beat as a power of two
     std::array<char, 32> name{};
 };
 
@@ -63,20 +65,20 @@ struct Snapshot {
     bool bypassed{false};
     bool sounding{false};
     bool on_string{false};
-    bool technique_chosen{false};   // by the person; false: read from the playing
+    bool technique_chosen{false}; // by the person; false: read from the playing
     Technique technique{Technique::detache};
     Direction direction{Direction::down};
     std::uint8_t string{no_string};
-    std::uint8_t string_key{0};     // of the open string
-    std::uint8_t pitch{0};          // of the newest sounding note
+    std::uint8_t string_key{0}; // of the open string
+    std::uint8_t pitch{0};      // of the newest sounding note
     std::uint8_t sounding_notes{0};
     HairFraction hair;
-    MetresPerSecond speed;          // magnitude
+    MetresPerSecond speed;                // magnitude
     Newtons force, force_low, force_high; // now, and its limits now
     Beta beta;
-    Loudness loudness;              // wanted
+    Loudness loudness; // wanted
     double amount{1};
-    Seconds hair_left;              // at the present speed, in the present direction
+    Seconds hair_left; // at the present speed, in the present direction
     BarPlace place;
     std::array<Reason, 3> reasons{}; // of the last stroke
     bool last_retake{false};
@@ -92,7 +94,8 @@ static_assert(sizeof(Snapshot) <= 512);
 
 class Engine;
 
-class Player {
+class Player
+{
 public:
     explicit Player(const PlayerConfig& config); // allocates; the only thing that does
     ~Player();

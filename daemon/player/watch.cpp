@@ -1,7 +1,9 @@
 #include "player/watch.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 template <class Q> void widen(Q q, bool first, Q& low, Q& high)
 {

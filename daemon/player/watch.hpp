@@ -8,9 +8,11 @@
 #include "bow/plan.hpp"
 #include "player/fact.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
-class Watch {
+class Watch
+{
 public:
     void begin(Time at, HairFraction place) noexcept;
     // judged: false while the string is starting, turning or stopping, and for techniques with bounds of their own.

@@ -2,8 +2,10 @@
 
 #include "base/arithmetic.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 double part(Duration now, Duration start, Duration length)
 {
@@ -13,10 +15,14 @@ double part(Duration now, Duration start, Duration length)
 double rise(Way way, double u)
 {
     switch (way) {
-    case Way::even: return u;
-    case Way::leaving: return u * u;
-    case Way::arriving: return u * (2 - u);
-    case Way::smooth: break;
+    case Way::even:
+        return u;
+    case Way::leaving:
+        return u * u;
+    case Way::arriving:
+        return u * (2 - u);
+    case Way::smooth:
+        break;
     }
     return smooth_rise(u);
 }
@@ -24,10 +30,14 @@ double rise(Way way, double u)
 double rise_integral(Way way, double u)
 {
     switch (way) {
-    case Way::even: return u * u / 2;
-    case Way::leaving: return u * u * u / 3;
-    case Way::arriving: return u * u * (1 - u / 3);
-    case Way::smooth: break;
+    case Way::even:
+        return u * u / 2;
+    case Way::leaving:
+        return u * u * u / 3;
+    case Way::arriving:
+        return u * u * (1 - u / 3);
+    case Way::smooth:
+        break;
     }
     return smooth_rise_integral(u);
 }
@@ -81,7 +91,8 @@ Metres Line::travelled(Duration now) const noexcept
     if (s == nullptr) return base_ + rest_.speed * to_seconds(now - first_);
     const double u = part(now, s->start, s->length);
     if (u < 1) return s->before + distance(s->from.speed, s->to.speed, to_seconds(s->length), s->way, u);
-    return s->before + distance(s->from.speed, s->to.speed, to_seconds(s->length), s->way, 1) + s->to.speed * to_seconds(now - s->start - s->length);
+    return s->before + distance(s->from.speed, s->to.speed, to_seconds(s->length), s->way, 1) +
+           s->to.speed * to_seconds(now - s->start - s->length);
 }
 
 void Line::replan(Duration now) noexcept

@@ -13,7 +13,8 @@
 
 #include <cstdint>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // How a segment gets from one motion to the next.
 enum class Way : std::uint8_t {
@@ -23,7 +24,8 @@ enum class Way : std::uint8_t {
     arriving, // starts with its greatest acceleration and ends gently
 };
 
-class Line {
+class Line
+{
 public:
     void begin(const Motion& at_rest) noexcept;
     bool then(Duration length, const Motion& to, Way way = Way::smooth) noexcept;
@@ -31,7 +33,7 @@ public:
 
     Motion at(Duration now) const noexcept;
     Metres travelled(Duration now) const noexcept;
-    Motion last() const noexcept;       // held after the end
+    Motion last() const noexcept; // held after the end
     Duration end() const noexcept { return end_; }
 
 private:

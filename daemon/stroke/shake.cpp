@@ -1,7 +1,9 @@
 #include "stroke/shake.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 // SplitMix64 (S. Vigna, public domain), as a number in [-1, 1).
 double scatter(std::uint64_t n)

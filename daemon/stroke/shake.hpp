@@ -11,16 +11,18 @@
 
 #include <cstdint>
 
-namespace bowarm {
+namespace bowarm
+{
 
 struct ShakeManner {
-    Duration period;           // of one small stroke
-    double unevenness{0};      // the most by which a pair is quicker or slower, as a share
-    std::uint32_t seed{0};     // the same seed, the same hand
-    double accent{1};          // of the first pair over the others
+    Duration period;       // of one small stroke
+    double unevenness{0};  // the most by which a pair is quicker or slower, as a share
+    std::uint32_t seed{0}; // the same seed, the same hand
+    double accent{1};      // of the first pair over the others
 };
 
-class Shake {
+class Shake
+{
 public:
     void begin(const ShakeManner& manner, Direction first, MetresPerSecond mean_speed) noexcept;
     // The mean speed of the pairs that begin after now.

@@ -2,8 +2,10 @@
 
 #include "base/arithmetic.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 // The turn lasts 60 to 120 ms in all, with one lobe of acceleration: shape J. Verrel et al., Frontiers in Human
 // Neuroscience 7:157 (2013); times are common practice, no source, as all the others here.
@@ -16,11 +18,15 @@ constexpr Turn turn_of(Technique technique)
 {
     switch (technique) {
     case Technique::legato:
-    case Technique::portato: return {120, 80, 0.80};  // as unheard as possible: slow, and light in the middle
+    case Technique::portato:
+        return {120, 80, 0.80}; // as unheard as possible: slow, and light in the middle
     case Technique::marcato:
-    case Technique::martele: return {60, 60, 1.15};   // a new accent
-    case Technique::tremolo: return {60, 60, 1.0};
-    default: return {100, 60, 0.90};
+    case Technique::martele:
+        return {60, 60, 1.15}; // a new accent
+    case Technique::tremolo:
+        return {60, 60, 1.0};
+    default:
+        return {100, 60, 0.90};
     }
 }
 

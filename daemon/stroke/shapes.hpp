@@ -9,7 +9,8 @@
 #include "bow/bounce.hpp"
 #include "stroke/line.hpp"
 
-namespace bowarm {
+namespace bowarm
+{
 
 // Turns last a multiple of twice this, so that their middle falls on the curve grid.
 inline constexpr Duration curve_grid = milliseconds(5);

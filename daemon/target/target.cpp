@@ -2,8 +2,10 @@
 
 #include "base/arithmetic.hpp"
 
-namespace bowarm {
-namespace {
+namespace bowarm
+{
+namespace
+{
 
 // MIDI 1.0 Detailed Specification 4.2.1, controller numbers and channel mode messages.
 constexpr Midi7 bank_high = Midi7::nearest(0);
@@ -22,12 +24,18 @@ bool same_switch(const Switch& a, const Switch& b)
 double quantity(BowQuantity q, const Motion& m, const BowState& s)
 {
     switch (q) {
-    case BowQuantity::loudness: return s.loudness.value;
-    case BowQuantity::speed: return m.speed.value;
-    case BowQuantity::force: return m.force.value;
-    case BowQuantity::contact_point: return m.beta.value;
-    case BowQuantity::direction: return s.direction == Direction::down ? 1.0 : 0.0;
-    case BowQuantity::hair: return s.hair.value;
+    case BowQuantity::loudness:
+        return s.loudness.value;
+    case BowQuantity::speed:
+        return m.speed.value;
+    case BowQuantity::force:
+        return m.force.value;
+    case BowQuantity::contact_point:
+        return m.beta.value;
+    case BowQuantity::direction:
+        return s.direction == Direction::down ? 1.0 : 0.0;
+    case BowQuantity::hair:
+        return s.hair.value;
     }
     return 0;
 }
@@ -47,12 +55,16 @@ double bite(Technique t)
 {
     switch (t) {
     case Technique::legato:
-    case Technique::portato: return 0.8;
+    case Technique::portato:
+        return 0.8;
     case Technique::staccato:
-    case Technique::hooked: return 1.15;
+    case Technique::hooked:
+        return 1.15;
     case Technique::marcato:
-    case Technique::martele: return 1.45;
-    default: return 1.0;
+    case Technique::martele:
+        return 1.45;
+    default:
+        return 1.0;
     }
 }
 constexpr double ordinary_attack = 72;
@@ -93,7 +105,8 @@ void Target::add_switch(Bundle& bundle, const Voice& voice, Direction direction)
     release_held_switch(bundle);
     switch (wanted.kind) {
     case SwitchKind::none:
-    case SwitchKind::channel: break;
+    case SwitchKind::channel:
+        break;
     case SwitchKind::keyswitch_latching:
         bundle.push_back(note_on(voice.channel, wanted.number, wanted.value));
         bundle.push_back(note_off(voice.channel, wanted.number));
@@ -109,7 +122,9 @@ void Target::add_switch(Bundle& bundle, const Voice& voice, Direction direction)
         }
         bundle.push_back(program_change(voice.channel, wanted.number));
         break;
-    case SwitchKind::controller: bundle.push_back(control_change(voice.channel, wanted.number, wanted.value)); break;
+    case SwitchKind::controller:
+        bundle.push_back(control_change(voice.channel, wanted.number, wanted.value));
+        break;
     }
     selected_ = {wanted, voice.channel, true};
 }
@@ -134,13 +149,19 @@ int Target::value(const CurveWay& way, const BowState& s) const noexcept
 void Target::add_curve(Bundle& bundle, const Controller& c, int value) const noexcept
 {
     switch (c.kind) {
-    case ControllerKind::control_change: bundle.push_back(control_change(c.channel, c.number, Midi7::nearest(value))); break;
+    case ControllerKind::control_change:
+        bundle.push_back(control_change(c.channel, c.number, Midi7::nearest(value)));
+        break;
     case ControllerKind::control_change_14:
         bundle.push_back(control_change(c.channel, c.number, Midi14::nearest(value).high()));
         bundle.push_back(control_change(c.channel, Midi7::nearest(c.number.get() + 32), Midi14::nearest(value).low()));
         break;
-    case ControllerKind::channel_pressure: bundle.push_back(channel_pressure(c.channel, Midi7::nearest(value))); break;
-    case ControllerKind::pitch_bend: bundle.push_back(pitch_bend(c.channel, Midi14::nearest(value))); break;
+    case ControllerKind::channel_pressure:
+        bundle.push_back(channel_pressure(c.channel, Midi7::nearest(value)));
+        break;
+    case ControllerKind::pitch_bend:
+        bundle.push_back(pitch_bend(c.channel, Midi14::nearest(value)));
+        break;
     }
 }
 

@@ -13,7 +13,8 @@
 #include <optional>
 #include <span>
 
-namespace bowarm {
+namespace bowarm
+{
 
 using Bundle = FixedVector<Message, bundle_limit>;
 inline std::span<const Message> messages(const Bundle& bundle) { return {bundle.data(), bundle.size()}; }
@@ -28,13 +29,13 @@ struct Voice {
 
 // The bow as the curves see it.
 struct BowState {
-    Loudness loudness;           // wanted, 0..1
-    Motion now;                  // speed as a magnitude
-    Motion planned;              // the steady motion that now stands for
-    Motion neutral;              // what the table says for the loudness, whatever the hair
+    Loudness loudness; // wanted, 0..1
+    Motion now;        // speed as a magnitude
+    Motion planned;    // the steady motion that now stands for
+    Motion neutral;    // what the table says for the loudness, whatever the hair
     Direction direction{Direction::down};
     HairFraction hair;
-    double amount{1};            // how much of the arm's own curves is sent, 0..1
+    double amount{1}; // how much of the arm's own curves is sent, 0..1
 };
 
 struct CurveValue {
@@ -42,7 +43,8 @@ struct CurveValue {
     int value{0};
 };
 
-class Target {
+class Target
+{
 public:
     explicit Target(const TargetSpec& spec) : spec_(spec) {}
 

@@ -12,7 +12,8 @@
 #include <cstdint>
 #include <optional>
 
-namespace bowarm {
+namespace bowarm
+{
 
 // The most messages that are ever sent as one: 4 for the switch, 24 for twelve curves of 14 bits, the rest for notes.
 inline constexpr std::size_t bundle_limit = 48;
@@ -20,10 +21,10 @@ inline constexpr std::size_t bundle_limit = 48;
 enum class SwitchKind : std::uint8_t { none, keyswitch_latching, keyswitch_held, program, controller, channel };
 struct Switch {
     SwitchKind kind{SwitchKind::none};
-    Midi7 number;                  // key, program or controller
-    Midi7 value;                   // velocity of the key or value of the controller
-    std::optional<Midi14> bank;    // program only: sent as control change 0 and 32 before it
-    Channel channel;               // kind channel only: notes and curves go there
+    Midi7 number;               // key, program or controller
+    Midi7 value;                // velocity of the key or value of the controller
+    std::optional<Midi14> bank; // program only: sent as control change 0 and 32 before it
+    Channel channel;            // kind channel only: notes and curves go there
 };
 
 // What the target can do when the technique turned out wrong after the onset.
@@ -39,9 +40,9 @@ enum class VelocityMeaning : std::uint8_t { as_played, loudness, attack };
 struct TechniqueWay {
     bool present{false};
     Switch down;
-    Switch up;                      // equal to down where the sampler has no pair
-    bool sustains{true};            // sounds as long as the key; false: a short sample
-    Seconds sounds_for;             // length of the short sample
+    Switch up;           // equal to down where the sampler has no pair
+    bool sustains{true}; // sounds as long as the key; false: a short sample
+    Seconds sounds_for;  // length of the short sample
     Repair repair{Repair::none};
     VelocityMeaning velocity{VelocityMeaning::as_played};
     std::optional<Technique> fallback; // where not present
@@ -60,11 +61,11 @@ struct Mixed {
 struct CurveWay {
     BowQuantity quantity{BowQuantity::loudness};
     Controller controller;
-    double from{0}, to{1};           // the quantity's range: m/s, N, beta, 0..1; direction: 0 up, 1 down
-    int low{0}, high{127};           // what is sent at from and at to; high < low turns the curve round
-    double exponent{1};              // of the position between from and to; 1 is a straight line
-    int dead_band{0};                // smallest change that is sent
-    int initial{-1};                 // value sent when nothing has sounded yet; -1: none
+    double from{0}, to{1}; // the quantity's range: m/s, N, beta, 0..1; direction: 0 up, 1 down
+    int low{0}, high{127}; // what is sent at from and at to; high < low turns the curve round
+    double exponent{1};    // of the position between from and to; 1 is a straight line
+    int dead_band{0};      // smallest change that is sent
+    int initial{-1};       // value sent when nothing has sounded yet; -1: none
     FixedVector<Mixed, 3> mixed;
 };
 
@@ -79,8 +80,8 @@ struct TargetSpec {
     SlurOrder slur{SlurOrder::new_before_old_ends};
     HeldChange held_change{HeldChange::dip};
     Midi7 held_change_velocity;
-    bool section{false};             // several players: a run-out of hair only marks the part
-    int rate_high{200};              // curve values a second, each controller
+    bool section{false}; // several players: a run-out of hair only marks the part
+    int rate_high{200};  // curve values a second, each controller
 };
 
 } // namespace bowarm

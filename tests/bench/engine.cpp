@@ -1,52 +1,19 @@
 // Workloads
-//   input_and_wake   a quarter of an hour of random playing: time an input or a wake, all curves of one player together
-//   song             a steady line of half-second notes with a moving loudness: how many times faster than real time
+//   input_and_wake   random playing: time an input or a wake, all curves of one player together
+//   song             half-second notes with a moving loudness: how many times faster than real time
 //   wake_in_a_note   one long note: time a wake
-#include "player/random_playing.hpp"
+//   plan             speed, force and contact point for one demand
+#include "bench/workload.hpp"
+
+#include "bow/plan.hpp"
 
 #include <benchmark/benchmark.h>
 
 using namespace bowarm;
 using namespace bowarm::test;
 
-namespace {
-
-class Counting final : public Sink {
-public:
-    void bundle(Time, std::span<const Message> m) noexcept override { out += m.size(); }
-    void curve(Time, Controller, int) noexcept override { ++out; }
-    void fact(const Fact&) noexcept override {}
-    std::size_t out{0};
-};
-
-std::size_t run(Player& player, const std::vector<Input>& inputs, Sink& sink)
+namespace
 {
-    std::size_t calls = 0;
-    for (const Input& input : inputs) {
-        while (player.next_wake() <= input.at && player.next_wake() != Time::never()) {
-            player.wake(sink);
-            ++calls;
-        }
-        player.on(input, sink);
-        ++calls;
-    }
-    return calls;
-}
-
-std::vector<Input> song()
-{
-    std::vector<Input> inputs;
-    for (int i = 0; i < 600; ++i) {
-        const Time at = at_ms(i * 500);
-        inputs.push_back(midi_input(at, Source{0}, note_on(Channel{}, Midi7::nearest(62 + i % 12), Midi7::nearest(70))));
-        for (int k = 1; k < 10; ++k) {
-            const Message loudness = control_change(Channel{}, Midi7::nearest(11), Midi7::nearest(50 + (i + 3 * k) % 50));
-            inputs.push_back(midi_input(at + milliseconds(45 * k), Source{0}, loudness));
-        }
-        inputs.push_back(midi_input(at + milliseconds(450), Source{0}, note_off(Channel{}, Midi7::nearest(62 + i % 12))));
-    }
-    return inputs;
-}
 
 void input_and_wake(benchmark::State& state)
 {
@@ -70,7 +37,8 @@ void song_times_real_time(benchmark::State& state)
         run(player, inputs, sink);
     }
     const double seconds_of_music = to_seconds(inputs.back().at - Time{}).value;
-    state.counters["times_real_time"] = benchmark::Counter(seconds_of_music * static_cast<double>(state.iterations()), benchmark::Counter::kIsRate);
+    state.counters["times_real_time"] =
+        benchmark::Counter(seconds_of_music * static_cast<double>(state.iterations()), benchmark::Counter::kIsRate);
 }
 BENCHMARK(song_times_real_time)->Unit(benchmark::kMillisecond);
 
@@ -82,6 +50,21 @@ void wake_in_a_note(benchmark::State& state)
     for (auto _ : state) player.wake(sink);
 }
 BENCHMARK(wake_in_a_note);
+
+void plan(benchmark::State& state)
+{
+    const Planner planner(violin());
+    Demand demand;
+    demand.hair_left = Metres{0.3};
+    demand.remaining = Seconds{1};
+    double loudness = 0;
+    for (auto _ : state) {
+        loudness = loudness > 0.9 ? 0 : loudness + 0.01;
+        demand.loudness = Loudness{loudness};
+        benchmark::DoNotOptimize(planner.plan(demand));
+    }
+}
+BENCHMARK(plan);
 
 } // namespace
 

@@ -4,7 +4,8 @@
 
 using namespace bowarm;
 
-namespace {
+namespace
+{
 
 Controls controls()
 {
@@ -14,8 +15,10 @@ Controls controls()
     c.keys[12] = {ActionKind::select_technique, Technique::spiccato};
     c.keys[13] = {ActionKind::same_bow, {}};
     c.keys[14] = {ActionKind::bypass, {}};
-    c.controllers.push_back({Midi7::nearest(80), Midi7::nearest(0), Midi7::nearest(63), {ActionKind::select_technique, Technique::detache}});
-    c.controllers.push_back({Midi7::nearest(80), Midi7::nearest(64), Midi7::nearest(127), {ActionKind::select_technique, Technique::tremolo}});
+    c.controllers.push_back(
+        {Midi7::nearest(80), Midi7::nearest(0), Midi7::nearest(63), {ActionKind::select_technique, Technique::detache}});
+    c.controllers.push_back(
+        {Midi7::nearest(80), Midi7::nearest(64), Midi7::nearest(127), {ActionKind::select_technique, Technique::tremolo}});
     return c;
 }
 

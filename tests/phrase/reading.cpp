@@ -4,7 +4,8 @@
 
 using namespace bowarm;
 
-namespace {
+namespace
+{
 
 PhraseConfig config()
 {

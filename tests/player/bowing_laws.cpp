@@ -6,7 +6,8 @@
 using namespace bowarm;
 using namespace bowarm::test;
 
-namespace {
+namespace
+{
 
 struct Scene {
     PlayerConfig config = violin_config();
@@ -226,8 +227,8 @@ TEST_CASE("a wished retake needs its time")
 {
     Scene s;
     s.hands.note(0, 69, 1'000);
-    s.hands.note(1'010, 24, 5); // retake
-    s.hands.note(1'030, 69, 300);  // 30 ms of rest: no hand is so fast
+    s.hands.note(1'010, 24, 5);   // retake
+    s.hands.note(1'030, 69, 300); // 30 ms of rest: no hand is so fast
     s.hands.note(2'000, 24, 5);
     s.hands.note(2'500, 69, 300);
     s.hands.until(6'000);

@@ -2,7 +2,8 @@
 
 #include <cstring>
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
 Instrument violin()
 {
@@ -80,7 +81,7 @@ PlayerConfig violin_config()
     c.target = everything_target();
     c.controls.loudness = {PersonController::control_change, Midi7::nearest(11)};
     c.controls.contact_point = {PersonController::control_change, Midi7::nearest(74)};
-    const Technique techniques[] = {Technique::detache, Technique::legato,  Technique::staccato,  Technique::spiccato,
+    const Technique techniques[] = {Technique::detache, Technique::legato,  Technique::staccato, Technique::spiccato,
                                     Technique::marcato, Technique::tremolo, Technique::pizzicato};
     for (std::size_t i = 0; i < std::size(techniques); ++i) c.controls.keys[12 + i] = {ActionKind::select_technique, techniques[i]};
     c.controls.keys[19] = {ActionKind::read_technique, {}};

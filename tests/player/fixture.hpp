@@ -6,14 +6,16 @@
 #include <cstdint>
 #include <vector>
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
 struct Sent {
     Time at;
     Message message;
 };
 
-class Memory final : public Sink {
+class Memory final : public Sink
+{
 public:
     void bundle(Time at, std::span<const Message> messages) noexcept override
     {
@@ -57,7 +59,8 @@ PlayerConfig violin_config();
 inline Time at_ms(std::int64_t ms) { return {ms * 1'000'000}; }
 
 // Plays keys at given milliseconds into a player, as a driver does.
-class Hands {
+class Hands
+{
 public:
     Hands(Player& player, Memory& memory) : player_(player), memory_(memory) {}
     void input(const Input& i)
@@ -65,9 +68,15 @@ public:
         advance(player_, i.at, memory_);
         player_.on(i, memory_);
     }
-    void down(std::int64_t ms, int pitch, int velocity = 80) { input(midi_input(at_ms(ms), Source{0}, note_on(Channel{}, Midi7::nearest(pitch), Midi7::nearest(velocity)))); }
+    void down(std::int64_t ms, int pitch, int velocity = 80)
+    {
+        input(midi_input(at_ms(ms), Source{0}, note_on(Channel{}, Midi7::nearest(pitch), Midi7::nearest(velocity))));
+    }
     void up(std::int64_t ms, int pitch) { input(midi_input(at_ms(ms), Source{0}, note_off(Channel{}, Midi7::nearest(pitch)))); }
-    void controller(std::int64_t ms, int number, int value) { input(midi_input(at_ms(ms), Source{0}, control_change(Channel{}, Midi7::nearest(number), Midi7::nearest(value)))); }
+    void controller(std::int64_t ms, int number, int value)
+    {
+        input(midi_input(at_ms(ms), Source{0}, control_change(Channel{}, Midi7::nearest(number), Midi7::nearest(value))));
+    }
     void command(std::int64_t ms, Command c, std::uint8_t argument = 0) { input(command_input(at_ms(ms), c, argument)); }
     // A key held for a while.
     void note(std::int64_t ms, int pitch, std::int64_t length, int velocity = 80)

@@ -6,7 +6,8 @@
 using namespace bowarm;
 using namespace bowarm::test;
 
-namespace {
+namespace
+{
 
 struct Scene {
     explicit Scene(PlayerConfig c = violin_config()) : config(std::move(c)), player(config) {}
@@ -59,7 +60,8 @@ TEST_CASE("soft floating strokes drift to the upper half, loud ones to the lower
         s.hands.until(25'000);
         double sum = 0;
         const auto strokes = s.of(FactKind::stroke_ended);
-        for (std::size_t i = strokes.size() - 10; i < strokes.size(); ++i) sum += (strokes[i].hair_from.value + strokes[i].hair_to.value) / 20;
+        for (std::size_t i = strokes.size() - 10; i < strokes.size(); ++i)
+            sum += (strokes[i].hair_from.value + strokes[i].hair_to.value) / 20;
         return sum;
     };
     const double soft = place_after(25);
@@ -232,7 +234,8 @@ TEST_CASE("a swell moves more hair at its loud end, and the loudness follows the
     int last = 0;
     int falls = 0;
     for (const Sent& m : s.memory.sent) {
-        if (m.at < at_ms(6'150) || m.at > at_ms(7'700) || m.message.first().get() != 20 || m.message.kind() != MessageKind::control_change) continue;
+        if (m.at < at_ms(6'150) || m.at > at_ms(7'700) || m.message.first().get() != 20 || m.message.kind() != MessageKind::control_change)
+            continue;
         falls += m.message.second().get() < last;
         last = m.message.second().get();
     }

@@ -6,7 +6,8 @@
 #include <doctest/doctest.h>
 #include <new>
 
-namespace {
+namespace
+{
 std::atomic<long> allocations{0};
 }
 
@@ -22,9 +23,11 @@ void operator delete(void* p, std::size_t) noexcept { std::free(p); }
 using namespace bowarm;
 using namespace bowarm::test;
 
-namespace {
+namespace
+{
 
-class Nothing final : public Sink {
+class Nothing final : public Sink
+{
 public:
     void bundle(Time, std::span<const Message>) noexcept override { ++calls; }
     void curve(Time, Controller, int) noexcept override { ++calls; }

@@ -8,12 +8,14 @@
 using namespace bowarm;
 using namespace bowarm::test;
 
-namespace {
+namespace
+{
 
 constexpr int keyswitches = 17; // keys 0..16 of the test target select techniques
 
 // Follows what a sampler would hear and what the player says, and complains in words.
-class Checker final : public Sink {
+class Checker final : public Sink
+{
 public:
     void bundle(Time at, std::span<const Message> messages) noexcept override
     {
@@ -30,7 +32,8 @@ public:
     {
         in_order(f.at);
         if (f.kind == FactKind::note_began) {
-            if (latched_ != keyswitch_of(f.technique) && latched_ != up_keyswitch_of(f.technique)) complain("a note sounds with another technique than the one reported");
+            if (latched_ != keyswitch_of(f.technique) && latched_ != up_keyswitch_of(f.technique))
+                complain("a note sounds with another technique than the one reported");
             if (!f.plucked && f.stroke != stroke_) complain("a note belongs to a stroke that is not under way");
         }
         if (f.kind == FactKind::stroke_began) stroke_began(f);
@@ -47,7 +50,8 @@ public:
     void look(const Snapshot& s)
     {
         in_hair(s.hair.value);
-        if (s.on_string && s.technique != Technique::tremolo && s.direction != direction_) complain("the direction changed inside a stroke");
+        if (s.on_string && s.technique != Technique::tremolo && s.direction != direction_)
+            complain("the direction changed inside a stroke");
     }
     int sounding() const
     {
@@ -149,8 +153,10 @@ TEST_CASE("when a wake-up comes has no influence on what is sent")
         for (const Input& input : playing) {
             // The prompt one is woken at every moment that something is due and at others too, the late one only before inputs.
             while (a.next_wake() <= input.at && a.next_wake() != Time::never()) {
-                if (dice.one_in(2)) advance(a, a.next_wake(), prompt);
-                else a.wake(prompt);
+                if (dice.one_in(2))
+                    advance(a, a.next_wake(), prompt);
+                else
+                    a.wake(prompt);
             }
             a.on(input, prompt);
             advance(b, input.at, late);

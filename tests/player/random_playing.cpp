@@ -1,7 +1,9 @@
 #include "player/random_playing.hpp"
 
-namespace bowarm::test {
-namespace {
+namespace bowarm::test
+{
+namespace
+{
 
 Message random_controller(Dice& dice)
 {
@@ -13,10 +15,14 @@ Message random_controller(Dice& dice)
 Message random_other(Dice& dice)
 {
     switch (dice.below(4)) {
-    case 0: return pitch_bend(Channel{}, Midi14::nearest(dice.below(16384)));
-    case 1: return channel_pressure(Channel{}, Midi7::nearest(dice.below(128)));
-    case 2: return program_change(Channel{}, Midi7::nearest(dice.below(128)));
-    default: break;
+    case 0:
+        return pitch_bend(Channel{}, Midi14::nearest(dice.below(16384)));
+    case 1:
+        return channel_pressure(Channel{}, Midi7::nearest(dice.below(128)));
+    case 2:
+        return program_change(Channel{}, Midi7::nearest(dice.below(128)));
+    default:
+        break;
     }
     // One throw a statement: compilers differ in the order in which they evaluate arguments.
     const int key = 60 + dice.below(12);

@@ -6,10 +6,12 @@
 #include <cstdint>
 #include <vector>
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
 // SplitMix64 (S. Vigna, public domain): the same numbers on every machine.
-class Dice {
+class Dice
+{
 public:
     explicit Dice(std::uint64_t seed) : state_(seed) {}
     std::uint64_t next()

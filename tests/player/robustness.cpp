@@ -11,7 +11,8 @@
 using namespace bowarm;
 using namespace bowarm::test;
 
-namespace {
+namespace
+{
 
 struct Seen {
     MetresPerSecond speed;
@@ -53,7 +54,8 @@ double share_inside(const std::vector<Seen>& seen, double resistance, double fri
     const Instrument violin_data = violin();
     double inside = 0;
     for (const Seen& m : seen) {
-        const ForceRange f = practical_force(m.speed, m.beta, {violin_data.strings[m.string].impedance, KilogramsPerSecond{resistance}, friction});
+        const ForceRange f =
+            practical_force(m.speed, m.beta, {violin_data.strings[m.string].impedance, KilogramsPerSecond{resistance}, friction});
         inside += f.low <= m.force && m.force <= f.high;
     }
     return inside / static_cast<double>(seen.size());
@@ -67,7 +69,8 @@ TEST_CASE("the force stays inside Schelleng's region, and mostly even where brid
     REQUIRE(seen.size() > 10'000);
     std::printf("share of on-string time inside Schelleng's limits\n  R (kg/s)   dmu 0.5   dmu 0.67   dmu 0.85\n");
     for (const double r : {10.0, 20.0, 50.0, 100.0, 200.0})
-        std::printf("  %6.0f     %6.3f    %6.3f     %6.3f\n", r, share_inside(seen, r, 0.5), share_inside(seen, r, 0.67), share_inside(seen, r, 0.85));
+        std::printf("  %6.0f     %6.3f    %6.3f     %6.3f\n", r, share_inside(seen, r, 0.5), share_inside(seen, r, 0.67),
+                    share_inside(seen, r, 0.85));
     CHECK(share_inside(seen, 100, 0.5) >= 0.995);
     CHECK(share_inside(seen, 200, 0.5) >= 0.995);
     CHECK(share_inside(seen, 20, 0.5) >= 0.90);

@@ -6,11 +6,13 @@
 #include <cmath>
 #include <optional>
 
-namespace bowarm::test {
-namespace {
+namespace bowarm::test
+{
+namespace
+{
 
 // The fixture's control keys, from 12 on.
-constexpr Technique control_keys[] = {Technique::detache, Technique::legato,  Technique::staccato,  Technique::spiccato,
+constexpr Technique control_keys[] = {Technique::detache, Technique::legato,  Technique::staccato, Technique::spiccato,
                                       Technique::marcato, Technique::tremolo, Technique::pizzicato};
 
 int control_key(Technique technique)
@@ -32,7 +34,8 @@ BowMoment moment(const Player& player, Time at)
     return m;
 }
 
-class Reader {
+class Reader
+{
 public:
     void until(std::int64_t ms)
     {
@@ -55,8 +58,10 @@ private:
     void read(Time at)
     {
         const BowMoment m = moment(player_, at);
-        if (!moments.empty() && moments.back().at == m.at) moments.back() = m;
-        else moments.push_back(m);
+        if (!moments.empty() && moments.back().at == m.at)
+            moments.back() = m;
+        else
+            moments.push_back(m);
     }
 
     Player player_{violin_config()};

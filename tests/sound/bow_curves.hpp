@@ -9,7 +9,8 @@
 #include <cstdint>
 #include <vector>
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
 struct Key {
     std::int64_t down_ms, up_ms;

@@ -14,22 +14,27 @@
 #include <numbers>
 #include <optional>
 #include <string>
+#include <vector>
 
-namespace bowarm::test {
-namespace {
+namespace bowarm::test
+{
+namespace
+{
 
 // ---- What is asked of a note
 
 constexpr double settled_cents = 15;
 constexpr double settled_likeness = 0.9;
 // Helmholtz motion has a velocity jump of v / beta (Woodhouse, Euphonics 9.3.1 eq. 2), so the wave that meets the bridge is
-// a sawtooth of that height, and its first partial is v / (pi beta).  A string that slips twice a period, or hardly at
-// all, has less than half of it.
+// a sawtooth of that height, and its first partial is v / (pi beta).  Two even slips a period leave none of it, and
+// so does a string that hardly slips; with secondary waves of its own it has a third.
 constexpr double least_fundamental = 0.2;
 constexpr Seconds settled_within{0.400}; // of its beginning, and from there on until its key comes up
 constexpr Seconds listening_step{0.010};
 constexpr double settled_share = 0.99;
-constexpr Seconds silent_after{0.450};   // of the bow's standing still
+// With the bow lifted a wave keeps (R - Z) / (R + Z) a period, 0.993 on the G string: 40 dB take 640 periods, 3.3 s at 196 Hz,
+// and 1280 periods or less on the others, 3.6 s at 294 Hz.
+constexpr Seconds silent_after{3.7}; // of the bow's standing still
 constexpr double silent_decibels = -40;
 constexpr double loudness_decibels = 20;
 // Of notes under a force far outside Schelleng's region no more than this share may pass.
@@ -49,13 +54,25 @@ struct Way {
 
 const Way ways[] = {
     // A stroke, changed to the other direction without a gap; a rest; a third.
-    {Technique::detache, "detache", [](int p) { return std::vector<Key>{{100, 800, p}, {800, 1500, p}, {2100, 2800, p}}; }},
+    {Technique::detache, "detache",
+     [](int p) {
+         return std::vector<Key>{{100, 800, p}, {800, 1500, p}, {2100, 2800, p}};
+     }},
     // One bow over three keys, the second a tone higher.
-    {Technique::legato, "legato", [](int p) { return std::vector<Key>{{100, 830, p}, {800, 1230, p + 2}, {1200, 1600, p}}; }},
-    {Technique::marcato, "marcato", [](int p) { return std::vector<Key>{{100, 800, p}, {1400, 2100, p}}; }},
-    {Technique::staccato, "staccato", [](int p) { return std::vector<Key>{{100, 700, p}, {1300, 1900, p}}; }},
+    {Technique::legato, "legato",
+     [](int p) {
+         return std::vector<Key>{{100, 830, p}, {800, 1230, p + 2}, {1200, 1600, p}};
+     }},
+    {Technique::marcato, "marcato",
+     [](int p) {
+         return std::vector<Key>{{100, 800, p}, {1400, 2100, p}};
+     }},
+    {Technique::staccato, "staccato",
+     [](int p) {
+         return std::vector<Key>{{100, 700, p}, {1300, 1900, p}};
+     }},
 };
-constexpr std::int64_t silence_ms = 600; // after the last key
+constexpr std::int64_t rest_ms = 100; // after the last key
 
 std::size_t at(double seconds) { return static_cast<std::size_t>(std::lround(seconds * sound_rate)); }
 
@@ -88,9 +105,9 @@ struct Note {
     const Way* way;
     int pitch;
     double loudness;
-    std::size_t number; // in its performance
+    std::size_t number;              // in its performance
     std::optional<double> settled_s; // after its beginning; empty: not in time, or not to stay
-    double cents_off{0};  // at its end, as are the next
+    double cents_off{0};             // at its end, as are the next
     double likeness{0}, shorter{0};
     double fundamental{0}; // over that of Helmholtz motion
     double level{0};       // m/s
@@ -149,16 +166,8 @@ Note judge(Note n, const StringSounds& sounds, const std::vector<BowMoment>& mom
 
 // ---- A performance
 
-struct Silence {
-    const Way* way;
-    int pitch;
-    double loudness;
-    double decibels; // against the note before
-};
-
 struct Heard {
     std::vector<Note> notes;
-    std::vector<Silence> silences;
 };
 
 // The moment from which the bow is still, at or after a key's release.
@@ -172,7 +181,7 @@ double bow_still(const std::vector<BowMoment>& moments, double released)
 Heard hear(const Way& way, int pitch, double loudness, const ForceRule& force = as_played)
 {
     const Performance performance{way.technique, Loudness{loudness}, way.keys(pitch)};
-    const std::int64_t until_ms = performance.keys.back().up_ms + silence_ms;
+    const std::int64_t until_ms = performance.keys.back().up_ms + rest_ms;
     const std::vector<BowMoment> moments = bow_curves(performance, until_ms);
     const StringSounds sounds = sound_of(moments, Seconds{seconds(until_ms)}, force);
     Heard heard;
@@ -183,22 +192,11 @@ Heard hear(const Way& way, int pitch, double loudness, const ForceRule& force = 
         Note n{&way, key.pitch, loudness, k, {}, 0, 0, 0, 0, 0, {}, {}};
         n = judge(n, sounds, moments, seconds(key.down_ms), seconds(std::min(key.up_ms, next_ms)));
         heard.notes.push_back(n);
-        const double from = bow_still(moments, seconds(key.up_ms)) + silent_after.value;
-        const double to = from + 0.02;
-        if (to > seconds(next_ms)) continue;
-        double loudest = 0;
-        for (const std::vector<double>& sound : sounds)
-            if (!sound.empty()) loudest = std::max(loudest, level(std::span(sound).subspan(at(from), at(0.02))));
-        heard.silences.push_back({&way, key.pitch, loudness, decibels(std::max(loudest, 1e-12) / n.level)});
     }
     return heard;
 }
 
-void append(Heard& all, const Heard& more)
-{
-    all.notes.insert(all.notes.end(), more.notes.begin(), more.notes.end());
-    all.silences.insert(all.silences.end(), more.silences.begin(), more.silences.end());
-}
+void append(Heard& all, const Heard& more) { all.notes.insert(all.notes.end(), more.notes.begin(), more.notes.end()); }
 
 const Heard& whole_grid()
 {
@@ -251,16 +249,18 @@ void print_row(const char* name, const std::vector<Note>& notes)
     double worst = 0;
     for (const Note& n : notes)
         if (n.settled_s) worst = std::max(worst, std::abs(n.cents_off));
-    std::printf("  %-22s %5zu notes  %6.2f %% settled  after ms: half %3.0f  nine in ten %3.0f  most %3.0f   worst %4.1f cents\n", name, notes.size(),
-                100 * share_settled(notes), 1e3 * quantile(times, 0.5), 1e3 * quantile(times, 0.9), 1e3 * quantile(times, 1), worst);
+    std::printf("  %-22s %5zu notes  %6.2f %% settled  after ms: half %3.0f  nine in ten %3.0f  most %3.0f   worst %4.1f cents\n", name,
+                notes.size(), 100 * share_settled(notes), 1e3 * quantile(times, 0.5), 1e3 * quantile(times, 0.9), 1e3 * quantile(times, 1),
+                worst);
 }
 
 void print_failure(const Note& n)
 {
-    std::printf("  not settled: %-8s key %3d loudness %.2f note %zu: at its end %+6.1f cents, likeness %.2f (shorter %.2f), fundamental %.2f; "
-                "v %.3f m/s F %.3f N = %.2f F_max beta 1/%.1f\n",
-                n.way->name, n.pitch, n.loudness, n.number + 1, n.cents_off, n.likeness, n.shorter, n.fundamental, n.bow.speed.value,
-                n.bow.force.value, n.bow.force / n.limits.high, 1 / n.bow.beta.value);
+    std::printf(
+        "  not settled: %-8s key %3d loudness %.2f note %zu: at its end %+6.1f cents, likeness %.2f (shorter %.2f), fundamental %.2f; "
+        "v %.3f m/s F %.3f N = %.2f F_max beta 1/%.1f\n",
+        n.way->name, n.pitch, n.loudness, n.number + 1, n.cents_off, n.likeness, n.shorter, n.fundamental, n.bow.speed.value,
+        n.bow.force.value, n.bow.force / n.limits.high, 1 / n.bow.beta.value);
 }
 
 // ---- Forces far outside
@@ -280,8 +280,8 @@ Newtons far_below(const Motion& bow, const StringContact& string)
 TEST_CASE("notes on the string settle to the pitch of a bowed string that is not ours")
 {
     const std::vector<Note>& notes = whole_grid().notes;
-    std::printf("Notes settled within %.0f ms, %.0f cents, likeness %.1f, half of Helmholtz motion's fundamental:\n", settled_within.value * 1e3,
-                settled_cents, settled_likeness);
+    std::printf("Notes settled within %.0f ms, %.0f cents, likeness %.1f, %.1f of Helmholtz motion's fundamental:\n",
+                settled_within.value * 1e3, settled_cents, settled_likeness, least_fundamental);
     for (const Way& way : ways) {
         std::vector<Note> own;
         std::copy_if(notes.begin(), notes.end(), std::back_inserter(own), [&](const Note& n) { return n.way == &way; });
@@ -295,38 +295,39 @@ TEST_CASE("notes on the string settle to the pitch of a bowed string that is not
 
 TEST_CASE("between separated strokes the string falls silent")
 {
-    const std::vector<Silence>& silences = whole_grid().silences;
-    REQUIRE(silences.size() > 500);
+    constexpr std::int64_t gap_ms = 4000;
+    int rests = 0;
     double loudest = -1e9;
-    for (const Silence& s : silences) {
-        CAPTURE(s.way->name);
-        CAPTURE(s.pitch);
-        CAPTURE(s.loudness);
-        CHECK(s.decibels <= silent_decibels);
-        loudest = std::max(loudest, s.decibels);
+    for (const Way& way : ways) {
+        for (const int pitch : {55, 62, 69, 76}) {
+            for (const double loudness : {0.25, 0.80}) {
+                const Performance strokes{way.technique, Loudness{loudness}, {{100, 700, pitch}, {700 + gap_ms, 800 + gap_ms, pitch}}};
+                const std::vector<BowMoment> moments = bow_curves(strokes, 700 + gap_ms);
+                const StringSounds sounds = sound_of(moments, Seconds{seconds(700 + gap_ms)});
+                const std::vector<double>& sound = sounds[moment_at(moments, 0.6).string];
+                const double note = level(std::span(sound).subspan(at(0.6), at(0.05)));
+                const double rest = level(std::span(sound).subspan(at(bow_still(moments, 0.7) + silent_after.value), at(0.05)));
+                CAPTURE(pitch);
+                CAPTURE(loudness);
+                CHECK(decibels(rest / note) <= silent_decibels);
+                loudest = std::max(loudest, decibels(rest / note));
+                ++rests;
+            }
+        }
     }
-    std::printf("Silence %.0f ms after the bow stands still: %zu rests, loudest %.1f dB against the note before\n", silent_after.value * 1e3,
-                silences.size(), loudest);
+    std::printf("Silence %.1f s after the bow stands still: %d rests, loudest %.1f dB against the note before\n", silent_after.value, rests,
+                loudest);
 }
 
 TEST_CASE("louder is louder on a bowed string that is not ours")
 {
-    std::printf("Level in dB by wanted loudness (mean over the techniques, against the softest):\n   key");
-    for (const double l : loudnesses) std::printf("  %5.2f", l);
+    constexpr double wanted[] = {0.05, 0.10, 0.20, 0.30, 0.40, 0.50, 0.60, 0.70, 0.80, 0.90, 1.00};
+    std::printf("Level in dB by wanted loudness, first note of a marcato, against the softest:\n   key");
+    for (const double l : wanted) std::printf("  %5.2f", l);
     std::printf("\n");
     for (const int pitch : pitches) {
         std::vector<double> levels;
-        for (const double loudness : loudnesses) {
-            double sum = 0;
-            int count = 0;
-            for (const Note& n : whole_grid().notes)
-                if (n.pitch == pitch && n.loudness == loudness && n.level > 0) {
-                    sum += decibels(n.level);
-                    ++count;
-                }
-            REQUIRE(count > 0);
-            levels.push_back(sum / count);
-        }
+        for (const double loudness : wanted) levels.push_back(decibels(hear(ways[2], pitch, loudness).notes.front().level));
         std::printf("  %4d", pitch);
         for (const double l : levels) std::printf("  %5.1f", l - levels.front());
         std::printf("\n");
@@ -339,9 +340,9 @@ TEST_CASE("louder is louder on a bowed string that is not ours")
 TEST_CASE("the check bites: forces far outside Schelleng's region do not pass it")
 {
     std::printf("The same notes (a part of them) under other forces:\n");
-    for (const double times : {0.1, 0.3, 1.0, 3.0, 10.0}) {
+    for (const double times : {0.3, 3.0}) {
         char name[40];
-        std::snprintf(name, sizeof name, "%.2f of our force", times);
+        std::snprintf(name, sizeof name, "%.1f times our force", times);
         print_row(name, sparse_grid([times](const Motion& bow, const StringContact&) { return bow.force * times; }).notes);
     }
     const std::vector<Note> above = sparse_grid(far_above).notes;

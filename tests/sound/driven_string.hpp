@@ -41,7 +41,8 @@
 
 #include <algorithm>
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
 inline constexpr double sound_rate = 192000;
 
@@ -59,7 +60,8 @@ inline double bridge_reflection(const StringContact& string)
     return (r - z) / (r + z);
 }
 
-class DrivenString final : private stk::Bowed {
+class DrivenString final : private stk::Bowed
+{
 public:
     // Stk::setSampleRate(sound_rate) comes before.
     explicit DrivenString(const StringContact& string) : Bowed(lowest_hertz), string_(string)

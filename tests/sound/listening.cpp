@@ -6,8 +6,10 @@
 #include <limits>
 #include <numbers>
 
-namespace bowarm::test {
-namespace {
+namespace bowarm::test
+{
+namespace
+{
 
 constexpr double search_width = 0.02; // of the period, either way: 35 cents
 

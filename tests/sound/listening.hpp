@@ -5,12 +5,13 @@
 
 #include <span>
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
 struct Repetition {
-    double period{0};     // samples, of the best repetition near the one expected
-    double likeness{0};   // normalised autocorrelation there, 1: repeats exactly
-    double shorter{0};    // the same at a half and a third of the period: near 1 when the tone has jumped up
+    double period{0};   // samples, of the best repetition near the one expected
+    double likeness{0}; // normalised autocorrelation there, 1: repeats exactly
+    double shorter{0};  // the same at a half and a third of the period: near 1 when the tone has jumped up
 };
 
 inline constexpr int heard_periods = 6; // that a judgement listens to

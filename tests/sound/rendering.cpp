@@ -8,8 +8,10 @@
 #include <cmath>
 #include <memory>
 
-namespace bowarm::test {
-namespace {
+namespace bowarm::test
+{
+namespace
+{
 
 constexpr std::size_t bow_every = 16; // samples between two settings of the bow: 83 microseconds
 

@@ -9,7 +9,8 @@
 #include <functional>
 #include <vector>
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
 using StringSounds = std::array<std::vector<double>, 4>; // empty: never touched
 

@@ -5,8 +5,10 @@
 #include <cmath>
 #include <numbers>
 
-namespace bowarm::test {
-namespace {
+namespace bowarm::test
+{
+namespace
+{
 
 constexpr double lowest_note_hz = 30;
 constexpr double interpolation_ahead = 2; // samples that third-order Lagrange reads past its place
@@ -33,8 +35,8 @@ double BowedString::Delay::after(double samples) const
     const std::size_t mask = wave_.size() - 1;
     const std::size_t place = next_ - whole;
     const auto back = [&](std::size_t more) { return wave_[(place - more) & mask]; };
-    return -d * (d - 1) * (d - 2) / 6 * wave_[(place + 1) & mask] + (d + 1) * (d - 1) * (d - 2) / 2 * back(0) - (d + 1) * d * (d - 2) / 2 * back(1) +
-           (d + 1) * d * (d - 1) / 6 * back(2);
+    return -d * (d - 1) * (d - 2) / 6 * wave_[(place + 1) & mask] + (d + 1) * (d - 1) * (d - 2) / 2 * back(0) -
+           (d + 1) * d * (d - 2) / 2 * back(1) + (d + 1) * d * (d - 1) / 6 * back(2);
 }
 
 BowedString::BowedString(const StringMake& make, Hertz sample_rate)

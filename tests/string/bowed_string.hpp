@@ -12,7 +12,8 @@
 #include <cstddef>
 #include <vector>
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
 // mu(u) = sliding + (sticking - sliding) / (1 + u / fall), u >= 0 the speed of sliding: hyperbolic, as the authors use it.
 struct RosinCurve {
@@ -34,13 +35,14 @@ struct StringMake {
     // Of a twist wave from each end.  Q = pi / (-2 ln 0.85) = 10, where strings have some 34 (from memory): the rest stands
     // in for the give of the hair and of the finger, which this model leaves out.
     double twist_return{0.85};
-    Hertz brightness{8000}; // where the bridge's low-pass reaches -3 dB
-    double bridge_spring{0.05};    // what holds the ends against a steady push: the losses rule above this share of the note's frequency
+    Hertz brightness{8000};     // where the bridge's low-pass reaches -3 dB
+    double bridge_spring{0.05}; // what holds the ends against a steady push: the losses rule above this share of the note's frequency
 };
 
 enum class Grip : signed char { sliding_back = -1, stuck = 0, sliding = 1 };
 
-class BowedString {
+class BowedString
+{
 public:
     BowedString(const StringMake& make, Hertz sample_rate);
 
@@ -56,7 +58,8 @@ public:
 
 private:
     // A wave on its way, read back a broken number of samples later (third-order Lagrange).
-    class Delay {
+    class Delay
+    {
     public:
         explicit Delay(std::size_t at_least);
         void clear();

@@ -4,8 +4,10 @@
 #include <array>
 #include <cmath>
 
-namespace bowarm::test {
-namespace {
+namespace bowarm::test
+{
+namespace
+{
 
 constexpr int note_ms = 500;
 constexpr int breath_ms = 70; // the bow stops within 50 ms
@@ -19,7 +21,8 @@ int technique_key(Technique t) // of the fixture's keyboard
 }
 
 // Drives a player as Hands does, and reads it after every input and every wake.
-class Reader {
+class Reader
+{
 public:
     explicit Reader(const PlayerConfig& config) : player_(config) {}
 
@@ -54,7 +57,8 @@ private:
 };
 
 // The bow between two samples, on a straight line.
-class BowLine {
+class BowLine
+{
 public:
     explicit BowLine(const std::vector<BowSample>& samples) : samples_(samples) {}
 
@@ -84,7 +88,8 @@ Performance play(const Exercise& e)
     Reader reader(config);
     Performance p;
     const Channel channel{};
-    reader.input(at_ms(0), control_change(channel, Midi7::nearest(11), Midi7::nearest(static_cast<int>(std::lround(e.loudness.value * 127)))));
+    reader.input(at_ms(0),
+                 control_change(channel, Midi7::nearest(11), Midi7::nearest(static_cast<int>(std::lround(e.loudness.value * 127)))));
     reader.input(at_ms(0), note_on(channel, Midi7::nearest(technique_key(e.technique)), Midi7::nearest(100)));
     reader.input(at_ms(1), note_off(channel, Midi7::nearest(technique_key(e.technique))));
     const int open = config.instrument.strings[e.string].open_key.get();
@@ -132,7 +137,8 @@ std::vector<BowedNote> bow(const Performance& p, const Instrument& instrument, c
         SlipCounter counter;
         BowedNote out{note, no_string, {}, {}, {}, {}};
         const double middle = begin + 1e9 * (attack.value + to_seconds(note.up - note.down).value) / 2;
-        for (double ns = static_cast<double>(step) * ns_a_step; ns < static_cast<double>(end.ns); ns = static_cast<double>(++step) * ns_a_step) {
+        for (double ns = static_cast<double>(step) * ns_a_step; ns < static_cast<double>(end.ns);
+             ns = static_cast<double>(++step) * ns_a_step) {
             Motion m = line.at(ns);
             if (change) change(m);
             const std::uint8_t string = line.sample().string;

@@ -10,7 +10,8 @@
 #include <functional>
 #include <vector>
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
 struct BowSample {
     Time at;
@@ -45,8 +46,8 @@ Performance play(const Exercise& exercise);
 struct BowedNote {
     PlayedNote note;
     std::uint8_t string;
-    Judgement settled;   // from `attack` after the key to its release
-    Judgement starting;  // up to there
+    Judgement settled;     // from `attack` after the key to its release
+    Judgement starting;    // up to there
     Seconds regular_after; // from the key; below 0: never
     BowSample steady;      // in the middle of the settled part
 };

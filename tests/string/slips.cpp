@@ -3,8 +3,10 @@
 #include <algorithm>
 #include <cmath>
 
-namespace bowarm::test {
-namespace {
+namespace bowarm::test
+{
+namespace
+{
 
 constexpr double repeat_tolerance = 0.05;
 
@@ -26,10 +28,14 @@ void SlipCounter::step(Seconds now, Grip grip, MetresPerSecond sliding, Metres h
 const char* word(StringMotion m)
 {
     switch (m) {
-    case StringMotion::one_slip: return "one";
-    case StringMotion::several_slips: return "several";
-    case StringMotion::irregular: return "irregular";
-    default: return "none";
+    case StringMotion::one_slip:
+        return "one";
+    case StringMotion::several_slips:
+        return "several";
+    case StringMotion::irregular:
+        return "irregular";
+    default:
+        return "none";
     }
 }
 
@@ -43,8 +49,10 @@ Judgement judge(std::span<const Seconds> slips, Seconds from, Seconds to, Second
     int repeated = 0, asked = 0;
     for (auto s = first; s + 1 < last; ++s) {
         const double interval = (s[1] - s[0]) / period;
-        if (is_period(s[0], s[1], period)) j.one_slip += interval / periods;
-        else if (interval > 1) j.prolonged += interval / periods;
+        if (is_period(s[0], s[1], period))
+            j.one_slip += interval / periods;
+        else if (interval > 1)
+            j.prolonged += interval / periods;
         if (*s + period * (1 + repeat_tolerance) > to) continue;
         ++asked;
         const auto again = std::lower_bound(s, last, *s + period * (1 - repeat_tolerance));
@@ -58,10 +66,14 @@ Judgement judge(std::span<const Seconds> slips, Seconds from, Seconds to, Second
     }
     j.slips_a_period = static_cast<double>(last - first) / periods;
     j.repeating = asked > 0 ? static_cast<double>(repeated) / asked : 0;
-    if (j.slips_a_period < 0.1) j.motion = StringMotion::no_slips;
-    else if (j.one_slip >= 0.9 && covered > 0.8 * periods) j.motion = StringMotion::one_slip;
-    else if (j.slips_a_period > 1.1 && j.repeating >= 0.8) j.motion = StringMotion::several_slips;
-    else j.motion = StringMotion::irregular;
+    if (j.slips_a_period < 0.1)
+        j.motion = StringMotion::no_slips;
+    else if (j.one_slip >= 0.9 && covered > 0.8 * periods)
+        j.motion = StringMotion::one_slip;
+    else if (j.slips_a_period > 1.1 && j.repeating >= 0.8)
+        j.motion = StringMotion::several_slips;
+    else
+        j.motion = StringMotion::irregular;
     return j;
 }
 

@@ -9,7 +9,8 @@
 #include <span>
 #include <vector>
 
-namespace bowarm::test {
+namespace bowarm::test
+{
 
 // A slip counts when it makes up this share of the hair's travel in one period: flutter on the rosin, and the last
 // traces of a second slip, are not heard as slips.  Our own choice; a Helmholtz slip makes up all of it.
@@ -18,7 +19,8 @@ inline constexpr double slip_share = 0.1;
 // by which a heavy bow flattens a note (X. Boutillon 1991; from memory).
 inline constexpr double period_tolerance = 0.1;
 
-class SlipCounter {
+class SlipCounter
+{
 public:
     void step(Seconds now, Grip grip, MetresPerSecond sliding, Metres hair_in_period, Seconds dt);
     std::span<const Seconds> slips() const { return slips_; }
@@ -34,10 +36,10 @@ enum class StringMotion { one_slip, several_slips, irregular, no_slips };
 const char* word(StringMotion m);
 
 struct Judgement {
-    double one_slip{0};       // share of the time in periods with exactly one slip
-    double prolonged{0};      // in longer intervals
+    double one_slip{0};  // share of the time in periods with exactly one slip
+    double prolonged{0}; // in longer intervals
     double slips_a_period{0};
-    double repeating{0};      // share of the slips that come again one period later
+    double repeating{0}; // share of the slips that come again one period later
     StringMotion motion{StringMotion::no_slips};
 };
 Judgement judge(std::span<const Seconds> slips, Seconds from, Seconds to, Seconds period);

@@ -6,7 +6,8 @@
 
 using namespace bowarm;
 
-namespace {
+namespace
+{
 
 constexpr Motion steady{MetresPerSecond{0.3}, Newtons{0.8}, Beta{0.1}};
 
@@ -32,7 +33,8 @@ double summed(const Line& line, Duration from, Duration to)
 {
     double metres = 0;
     const std::int64_t step = 10'000;
-    for (std::int64_t t = from.ns; t < to.ns; t += step) metres += line.at(Duration{t + step / 2}).speed.value * static_cast<double>(step) * 1e-9;
+    for (std::int64_t t = from.ns; t < to.ns; t += step)
+        metres += line.at(Duration{t + step / 2}).speed.value * static_cast<double>(step) * 1e-9;
     return metres;
 }
 
@@ -47,7 +49,8 @@ TEST_CASE("distance is the integral of speed through start, change and turn")
         follow(line, milliseconds(150), {MetresPerSecond{0.5}, Newtons{1.2}, Beta{0.08}});
         turn(line, milliseconds(300), milliseconds(80), t, {MetresPerSecond{-0.4}, Newtons{1}, Beta{0.1}});
         stop(line, milliseconds(600), t, Metres{1});
-        CHECK(line.travelled(milliseconds(700)).value == doctest::Approx(summed(line, milliseconds(600), milliseconds(700)) + line.travelled(milliseconds(600)).value));
+        CHECK(line.travelled(milliseconds(700)).value ==
+              doctest::Approx(summed(line, milliseconds(600), milliseconds(700)) + line.travelled(milliseconds(600)).value));
         CHECK(line.at(milliseconds(700)).speed.value == doctest::Approx(0));
     }
 }

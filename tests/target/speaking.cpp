@@ -6,7 +6,8 @@
 using namespace bowarm;
 using namespace bowarm::test;
 
-namespace {
+namespace
+{
 
 constexpr Midi7 n(int i) { return Midi7::nearest(i); }
 
