@@ -169,7 +169,7 @@ Attack Engine::attack_for(Time at, Midi7 pitch) const noexcept
     n.planned = stroke_.planned;
     n.frequency = Hertz{key_frequency(pitch.get())};
     n.impedance = config_.instrument.strings[stroke_.string].impedance;
-    n.friction = {config_.instrument.sticking_friction, config_.instrument.sticking_friction - config_.instrument.friction_difference};
+    n.friction = {config_.instrument.sticking_friction, config_.instrument.sliding_friction_at_slip};
     n.arm_limit = planner_.arm_limit(bow_.place(at));
     return plan_attack(n);
 }

@@ -62,6 +62,8 @@ constexpr KeyRow<Instrument> body_rows[] = {
      [](Instrument& i, const Given& g) { i.string_length = Metres{g.number}; }},
     {number("sticking_friction", 0.1, 2, 0.8, "sticking friction coefficient"),
      [](Instrument& i, const Given& g) { i.sticking_friction = g.number; }},
+    {number("sliding_friction_at_slip", 0.05, 1.5, 0.4, "sliding friction coefficient at the speed of the first slip"),
+     [](Instrument& i, const Given& g) { i.sliding_friction_at_slip = g.number; }},
     {number("friction_difference", 0.05, 1.5, 0.5, "static minus sliding friction coefficient"),
      [](Instrument& i, const Given& g) { i.friction_difference = g.number; }},
     {number("bridge_resistance_kg_s", 1, 1000, Needed{}, "mechanical resistance at the bridge"),

@@ -56,7 +56,7 @@ const Way ways[] = {
     // A stroke, changed to the other direction without a gap; a rest; a third.
     {Technique::detache, "detache",
      [](int p) {
-         return std::vector<Key>{{100, 800, p}, {800, 1500, p}, {2100, 2800, p}};
+         return std::vector<Key>{{100, 800, p}, {800, 1500, p}, {1800, 2500, p}};
      }},
     // One bow over three keys, the second a tone higher.
     {Technique::legato, "legato",
@@ -65,11 +65,11 @@ const Way ways[] = {
      }},
     {Technique::marcato, "marcato",
      [](int p) {
-         return std::vector<Key>{{100, 800, p}, {1400, 2100, p}};
+         return std::vector<Key>{{100, 800, p}, {1100, 1800, p}};
      }},
     {Technique::staccato, "staccato",
      [](int p) {
-         return std::vector<Key>{{100, 700, p}, {1300, 1900, p}};
+         return std::vector<Key>{{100, 700, p}, {1000, 1600, p}};
      }},
 };
 constexpr std::int64_t rest_ms = 100; // after the last key
@@ -322,12 +322,13 @@ TEST_CASE("between separated strokes the string falls silent")
 TEST_CASE("louder is louder on a bowed string that is not ours")
 {
     constexpr double wanted[] = {0.05, 0.10, 0.20, 0.30, 0.40, 0.50, 0.60, 0.70, 0.80, 0.90, 1.00};
-    std::printf("Level in dB by wanted loudness, first note of a marcato, against the softest:\n   key");
+    const Way one_note{Technique::marcato, "marcato", [](int p) { return std::vector<Key>{{100, 700, p}}; }};
+    std::printf("Level in dB by wanted loudness, a marcato, against the softest:\n   key");
     for (const double l : wanted) std::printf("  %5.2f", l);
     std::printf("\n");
     for (const int pitch : pitches) {
         std::vector<double> levels;
-        for (const double loudness : wanted) levels.push_back(decibels(hear(ways[2], pitch, loudness).notes.front().level));
+        for (const double loudness : wanted) levels.push_back(decibels(hear(one_note, pitch, loudness).notes.front().level));
         std::printf("  %4d", pitch);
         for (const double l : levels) std::printf("  %5.1f", l - levels.front());
         std::printf("\n");

@@ -49,7 +49,9 @@ Judgement judge(std::span<const Seconds> slips, Seconds from, Seconds to, Second
     int repeated = 0, asked = 0;
     for (auto s = first; s + 1 < last; ++s) {
         const double interval = (s[1] - s[0]) / period;
-        if (is_period(s[0], s[1], period))
+        // A slip split in two, near each other, leaves intervals of nearly a period too: the one before has to be a period as well.
+        const bool alone = s == first || is_period(s[-1], s[0], period);
+        if (alone && is_period(s[0], s[1], period))
             j.one_slip += interval / periods;
         else if (interval > 1)
             j.prolonged += interval / periods;

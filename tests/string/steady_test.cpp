@@ -119,14 +119,15 @@ TEST_CASE("a bowed string slips once a period between Schelleng's limits, more o
         // Z / (R beta), which is 0.6 at worst here.  Neither a string that cannot twist nor a brighter bridge moves that by more than
         // a tenth.  Far below it, with much R, some strings do not stick at all.  Above the upper limit some points find a
         // motion with one slip a period again, a few even at 3 F_max.
+        // From half of the upper limit on, up to a quarter of the points split the slip in two, near each other.
         CAPTURE(r);
         CHECK(one_slip_share(low, 0.1, 0.8) <= 0.08);  // 0.03
         CHECK(one_slip_share(low, 1.0, 1.0) <= 0.4);   // 0.22
         CHECK(one_slip_share(low, 1.5, 1.5) >= 0.35);  // 0.47
         CHECK(one_slip_share(low, 2.0, 2.0) >= 0.8);   // 0.88
-        CHECK(one_slip_share(high, 0.3, 0.6) >= 0.95); // 0.99
-        CHECK(one_slip_share(high, 0.8, 0.8) >= 0.8);  // 0.91
-        CHECK(one_slip_share(high, 1.5, 2.0) <= 0.45); // 0.31
+        CHECK(one_slip_share(high, 0.3, 0.6) >= 0.9);  // 0.95
+        CHECK(one_slip_share(high, 0.8, 0.8) >= 0.65); // 0.75
+        CHECK(one_slip_share(high, 1.5, 2.0) <= 0.45); // 0.27
         CHECK(one_slip_share(high, 3.0, 5.0) <= 0.25); // 0.13
         for (const auto& [share, c] : high)
             if (share >= 3) CHECK(c.share(StringMotion::irregular) + c.share(StringMotion::no_slips) >= 0.7); // 0.78

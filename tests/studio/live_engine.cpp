@@ -161,11 +161,11 @@ TEST_CASE("a lost port releases its keys")
 TEST_CASE("a full queue to a sender is seen, counted, and the take has everything all the same")
 {
     const auto lines = std::make_unique<Lines>();
-    const std::vector<Input> inputs = tune(7, 200);
+    const std::vector<Input> inputs = tune(7, 1200); // the queue holds 1024 bundles and curve values
     LiveEngine engine{Player{packaged_violin()}, inputs, *lines};
     lines->outs[0].in_use.store(true); // but nobody takes from it
     Recorder take;
-    for (Time now{}; !lines->counts.script_over.load() && now < Time{120'000'000'000}; now = now + milliseconds(5)) {
+    for (Time now{}; !lines->counts.script_over.load() && now < Time{900'000'000'000}; now = now + milliseconds(5)) {
         engine.turn(now);
         drain(lines->take, take);
     }
@@ -189,7 +189,7 @@ TEST_CASE("the engine's turns take nothing from the heap")
     std::size_t allocations = 0;
     TakeItem item;
     Dice dice{12};
-    for (Time now{}; !lines->counts.script_over.load() && now < Time{120'000'000'000}; now = now + Duration{dice.below(9'000'000)}) {
+    for (Time now{}; !lines->counts.script_over.load() && now < Time{900'000'000'000}; now = now + Duration{dice.below(9'000'000)}) {
         lines->feeds[2].received(std::array<std::uint8_t, 3>{0xB0, 1, static_cast<std::uint8_t>(dice.below(128))});
         {
             const AllocationCount count;
