@@ -13,12 +13,15 @@ struct Costs {
     // Separate strokes alternate (L. Mozart 1756 ch. 4; Galamian 1962; from memory).
     double same_direction = 3.0;
     // After a rest long enough to lift, nothing obliges the bow to go on (E. A. H. Green 1990, from memory).
-    double same_direction_after_rest = 0.9;
+    double same_direction_after_rest = 0.5;
     // The strong beat takes a down-bow when nothing else is asked (K. W. Gehrkens, Essentials in Conducting, 1919).
-    double up_on_strong_beat = 0.9;
-    double up_on_strong_beat_after_rest = 3.0;
+    double up_on_strong_beat = 0.3;
+    double up_on_strong_beat_after_rest = 1.0;
     // A phrase that starts on a weak beat starts up-bow (K. W. Gehrkens 1919).
-    double down_on_weak_start = 2.0;
+    double down_on_weak_start = 0.9;
+    // After a rest a loud start comes down from the frog, a soft one up from the tip (common practice, no source).
+    double loud_start_up = 1.6;
+    double soft_start_down = 0.8;
     // Enough hair for the expected length; the scale is our own.
     double hair_short = 6.0;
     // An accent is a down-bow near the frog (string-class textbook: accents).
@@ -26,11 +29,13 @@ struct Costs {
     // Heavy low separate strokes are down-bows at the frog, each with a retake (orchestral practice: repeated down-bows;
     // M. Rabin & P. Smith list the style).
     double heavy_elsewhere = 1.8;
-    // Forte chords are down-bows (string-class textbook: chords).
-    double chord_up = 2.2;
+    // Forte chords are down-bows (string-class textbook: chords), a run of them down each time (Galamian 1962, from memory).
+    double chord_up = 4.5;
+    double loud_double_stop_up = 0.0;
     // A lift is made for a reason; the scale is our own.
     double retake = 1.0;
     double retake_distance = 0.5;
+    double unhurried = 0.3; // share of these after a long rest
     // The person's word is law.
     double against_wish = 1000;
     // Nobody can bow past the end of the hair.
@@ -40,8 +45,10 @@ constexpr Costs costs;
 
 constexpr double heavy_accent = 1.25;
 constexpr double strong = 0.75; // beat weight from which a beat counts as strong
+constexpr Seconds long_rest{1};
 constexpr double whole_bow = 0.9;
 constexpr double near_the_end = 0.9; // share of the expected stroke that has to fit
+constexpr Loudness loud{0.56}, soft{0.46};
 
 struct Candidate {
     Direction direction;
@@ -73,9 +80,10 @@ double hair_shortage(const Instrument& instrument, const ChoiceNeeds& n, Directi
 void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
 {
     const bool rested = n.first || n.gap >= n.lift_after;
+    const double hurry = n.gap >= long_rest ? costs.unhurried : 1;
     const bool again_at_frog = n.heavy_at_frog && c.retake && c.direction == Direction::down;
     if (!n.first && c.direction == n.last && !again_at_frog)
-        c[Term::alternation] = rested ? costs.same_direction_after_rest : costs.same_direction;
+        c[Term::alternation] = rested ? costs.same_direction_after_rest * hurry : costs.same_direction;
     if (n.beat.confidence > 0 && n.beat.weight >= strong && c.direction == Direction::up)
         c[Term::strong_beat] = n.beat.confidence * (rested ? costs.up_on_strong_beat_after_rest : costs.up_on_strong_beat);
     if (rested && n.beat.confidence > 0 && n.beat.weight < strong && c.direction == Direction::down)
@@ -84,9 +92,14 @@ void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
     if (ahead < n.room_needed) c[Term::hair] += costs.no_room;
     c[Term::hair] += costs.hair_short * hair_shortage(instrument, n, c.direction, c.from);
     if (n.accent >= heavy_accent && c.direction == Direction::up) c[Term::accent] = costs.accent_up;
-    if (n.chord && c.direction == Direction::up) c[Term::chord] = costs.chord_up;
+    if (rested && n.loudness >= loud && c.direction == Direction::up) c[Term::loud_start] = costs.loud_start_up;
+    if (rested && n.loudness <= soft && c.direction == Direction::down) c[Term::soft_start] = costs.soft_start_down;
+    if (c.direction == Direction::up && n.chord >= 3) c[Term::chord] = costs.chord_up;
+    if (c.direction == Direction::up && n.chord == 2 && n.loudness >= loud) c[Term::chord] = costs.loud_double_stop_up;
     if (n.heavy_at_frog && !again_at_frog) c[Term::accent] += costs.heavy_elsewhere;
-    if (c.retake && !n.first) c[Term::retake_effort] = costs.retake + costs.retake_distance * distance(c.from, n.place);
+    if (c.retake && !n.first) {
+        c[Term::retake_effort] = hurry * (costs.retake + costs.retake_distance * distance(c.from, n.place));
+    }
     if (n.same_bow && c.direction != n.last) c[Term::same_bow] = costs.against_wish;
     if (n.wish && c.direction != *n.wish) c[Term::wish] = costs.against_wish;
     if (n.retake_wish && !c.retake) c[Term::wish] += costs.against_wish / 2;

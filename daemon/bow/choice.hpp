@@ -23,6 +23,8 @@ enum class Term : std::uint8_t {
     pickup,
     hair,
     accent,
+    loud_start,
+    soft_start,
     chord,
     retake_effort,
     wish,
@@ -42,7 +44,7 @@ struct ChoiceNeeds {
     MetresPerSecond slowest;       // it can bear
     double accent{1};
     Loudness loudness;
-    bool chord{false};
+    int chord{1};          // notes that sound together
     BeatPlace beat;
     Seconds lift_after;
     bool same_bow{false};

@@ -61,6 +61,7 @@ public:
     // False when that key was not down.
     bool key_up(const Gesture& gesture) noexcept;
     bool key_up(Midi7 pitch, Time at) noexcept;
+    void was_separate() noexcept { rhythm_.was_separate(); }
     void forget_keys() noexcept { keys_.clear(); }
 
     void choose(Technique technique) noexcept;

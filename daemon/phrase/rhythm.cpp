@@ -30,6 +30,11 @@ void Rhythm::key_up(Time at) noexcept
     if (open_) held_ = to_seconds(at - onset_);
 }
 
+void Rhythm::was_separate() noexcept
+{
+    if (count_ > 0) past_[0].slurred = false;
+}
+
 void Rhythm::remember(const PastNote& note) noexcept
 {
     for (std::size_t i = memory - 1; i > 0; --i) past_[i] = past_[i - 1];

@@ -23,6 +23,7 @@ class Rhythm
 public:
     void onset(Time at, bool slurred) noexcept; // of a note that joins no chord
     void key_up(Time at) noexcept;              // the last sounding key came up
+    void was_separate() noexcept;               // the newest finished note was no slur after all
 
     // Seconds a note starting now is likely to last, from the intervals just heard; a default when none were.
     Seconds expected_interval() const noexcept;

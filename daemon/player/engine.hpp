@@ -88,6 +88,8 @@ private:
     void slur_to(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
     void join_chord(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
     void pluck(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
+    void part_by_accident(Time at, Sink& sink) noexcept;
+    void reconsider(Time at, Sink& sink) noexcept;
     void return_to(const HeldKey& key, Time at, Sink& sink) noexcept;
     Sounding make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, const Voice& voice, Time at,
                            Sink& sink) noexcept;
@@ -112,7 +114,7 @@ private:
     bool bounds_of_its_own() const noexcept;
     void end_stroke(Time at, Sink& sink) noexcept;
     void let_go(Time at) noexcept;
-    Choice choose_bow(Time at, const NoteMeaning& note) const noexcept;
+    ChoiceNeeds needs_for(Time at, const NoteMeaning& note) const noexcept;
     const Motion& neutral() const noexcept;
     MotionPlan plan_at(Time at, Direction direction, Seconds remaining) noexcept;
     Seconds remaining(Time at) const noexcept;
@@ -158,6 +160,9 @@ private:
     Stroke stroke_;
     Direction last_direction_{Direction::up};
     bool bow_in_air_{true}; // nothing has been bowed yet
+    ChoiceNeeds needs_;     // of the present stroke's choice
+    std::optional<Time> slurred_at_; // the newest slur, while its overlap may prove an accident
+    NoteMeaning slurred_note_;
     Time silent_since_;
     Seconds slur_length_{0}; // of the last stroke when it was slurred, else 0
     Time turn_middle_{Time::never()};

@@ -18,6 +18,10 @@ Reason reason_for(Term term)
         return Reason::hair_left;
     case Term::accent:
         return Reason::accent;
+    case Term::loud_start:
+        return Reason::loud_start;
+    case Term::soft_start:
+        return Reason::soft_start;
     case Term::chord:
         return Reason::chord;
     case Term::retake_effort:

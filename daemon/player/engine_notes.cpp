@@ -9,6 +9,8 @@ namespace
 constexpr Seconds short_at_most{0.35};
 // Share of a short sample's length after which a held key is mended, before the sample has died.
 constexpr double mend_before_end = 0.7;
+// Keys that overlap for less than this were meant to be separate.  Common practice, no source.
+constexpr Seconds accidental_overlap{0.020};
 constexpr double mended_velocity = 0.5;
 
 } // namespace
@@ -177,6 +179,48 @@ void Engine::slur_to(const Gesture& g, const NoteMeaning& note, Sink& sink) noex
     sink.bundle(g.at, messages(bundle));
     tell_note_began(s, g.at, note.technique, true, sink);
     see(g.at);
+    slurred_at_ = g.at;
+    slurred_note_ = note;
+}
+
+// Keys overlapped by so little that no slur was meant: the new note gets a bow of its own after all.
+void Engine::part_by_accident(Time at, Sink& sink) noexcept
+{
+    NoteMeaning note = slurred_note_;
+    note.connection = Connection::separate;
+    note.technique = stroke_.technique;
+    slurred_at_.reset();
+    phrase_.was_separate();
+    Sounding& s = sounding_.back();
+    begin_stroke(at, note, s.key, s.string, sink);
+    s.part.begin(at, bow_.place(at));
+    tell_note_began(s, at, note.technique, false, sink);
+    --counts_.notes;
+    see(at);
+}
+
+// More notes have joined the stroke than were known when it was chosen: a chord may want the other direction.
+void Engine::reconsider(Time at, Sink& sink) noexcept
+{
+    needs_.chord = static_cast<int>(sounding_.size());
+    const Choice choice = choose(config_.instrument, needs_);
+    if (choice.direction == stroke_.direction) return;
+    stroke_.direction = last_direction_ = choice.direction;
+    stroke_.hooked = choice.hooked;
+    if (choice.retake && !stroke_.retake) {
+        stroke_.retake = true;
+        ++counts_.retakes;
+    }
+    bow_.rest(at);
+    if (choice.retake) bow_.set_down(choice.from);
+    stroke_.planned = plan_at(at, stroke_.direction, stroke_.expected).motion;
+    NoteMeaning note;
+    note.technique = stroke_.technique;
+    note.accent = stroke_.accent;
+    set_moving(at, note, sounding_.back().key);
+    stroke_.watch.begin(at, bow_.place(at));
+    for (Sounding& s : sounding_) s.part.begin(at, bow_.place(at));
+    tell_stroke_began(at, choice, false, sink);
 }
 
 void Engine::join_chord(const Gesture& g, const NoteMeaning& note, Sink& sink) noexcept
@@ -184,6 +228,9 @@ void Engine::join_chord(const Gesture& g, const NoteMeaning& note, Sink& sink) n
     Bundle bundle;
     const Voice voice = voice_of(stroke_.technique, g.at, sink);
     const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
+    sounding_.push_back(s);
+    if (!stroke_.slurred) reconsider(g.at, sink);
+    sounding_.pop_back();
     target_.add_switch(bundle, voice, stroke_.direction);
     sound(bundle, s, voice, note.accent);
     sink.bundle(g.at, messages(bundle));
@@ -222,7 +269,11 @@ void Engine::key_up(const Gesture& g, Sink& sink) noexcept
     std::size_t index = sounding_.size();
     for (std::size_t i = 0; i < sounding_.size(); ++i)
         if (sounding_[i].pitch == g.pitch) index = i;
-    if (index == sounding_.size()) return;
+    if (index == sounding_.size()) {
+        const bool accident = slurred_at_ && to_seconds(g.at - *slurred_at_) < accidental_overlap && sounding_.size() == 1;
+        if (accident && phrase_.keys().size() == 1 && turn_middle_ == Time::never()) part_by_accident(g.at, sink);
+        return;
+    }
 
     const bool last = sounding_.size() == 1;
     const bool slurs_back =

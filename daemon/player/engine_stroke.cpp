@@ -63,7 +63,7 @@ Motion magnitude(Motion m)
 
 } // namespace
 
-Choice Engine::choose_bow(Time at, const NoteMeaning& note) const noexcept
+ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note) const noexcept
 {
     ChoiceNeeds n;
     n.first = bow_in_air_;
@@ -76,6 +76,7 @@ Choice Engine::choose_bow(Time at, const NoteMeaning& note) const noexcept
     n.length_known = note.rhythm_known;
     n.speed = neutral().speed;
     n.slowest = planner_.slowest(loudness());
+    n.loudness = loudness();
     n.accent = note.accent;
     n.preferred = preferred_place(config_.instrument, note.technique, phrase_.rate(), loudness(), note.accent);
     n.heavy_at_frog = loudness() >= heavy_loudness && stroke_.string < heavy_strings && !keeps_to_its_place(note.technique) &&
@@ -88,7 +89,7 @@ Choice Engine::choose_bow(Time at, const NoteMeaning& note) const noexcept
     n.wish = direction_wish_;
     n.retake_wish = retake_wish_;
     n.automatic = amount_ > 0;
-    return choose(config_.instrument, n);
+    return n;
 }
 
 void Engine::begin_stroke(Time at, const NoteMeaning& note, Midi7 pitch, std::uint8_t string, Sink& sink) noexcept
@@ -97,7 +98,8 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, Midi7 pitch, std::ui
     stroke_.expected = clamp(slur_length_ > note.expected ? slur_length_ : note.expected, expected_least, expected_most);
     stroke_.string = string;
     if (note.technique == Technique::ricochet) stroke_.expected = thrown_length;
-    const Choice choice = choose_bow(at, note);
+    needs_ = needs_for(at, note);
+    const Choice choice = choose(config_.instrument, needs_);
     direction_wish_.reset();
     retake_wish_ = false;
     bow_.rest(at);

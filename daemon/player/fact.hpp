@@ -13,6 +13,7 @@ namespace bowarm
 {
 
 enum class FactKind : std::uint8_t {
+    // note_began and stroke_began can be told again for the same number: a choice made before it could be known was mended.
     note_began,   // note, stroke, pitch, velocity, technique, string, flags
     part_ended,   // a stretch of one note on one stroke: began, at, note, stroke, direction, hair, motion
     note_ended,   // note; at = when it stops sounding at the target
@@ -63,6 +64,8 @@ enum class Reason : std::uint8_t {
     repeats_figure,
     off_the_string,
     long_last_note,
+    loud_start,
+    soft_start,
 };
 
 enum class ForceVerdict : std::uint8_t { not_judged, inside, below, above };

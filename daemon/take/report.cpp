@@ -48,7 +48,11 @@ void tell_part(Story& story, const Fact& part)
 
 void tell_note(Story& story, const Fact& fact)
 {
-    story.notes[fact.note].began = fact;
+    NoteStory& note = story.notes[fact.note];
+    const std::uint32_t before = note.began.stroke;
+    if (before != no_number && before != fact.stroke) std::erase(story.strokes[before].notes, fact.note); // told again: it moved
+    note.began = fact;
+    if (before == fact.stroke) return;
     if (fact.stroke != no_number) story.strokes[fact.stroke].notes.push_back(fact.note);
 }
 

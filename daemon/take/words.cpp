@@ -154,6 +154,10 @@ std::string_view reason_words(Reason reason) noexcept
         return "the bow bounces";
     case Reason::long_last_note:
         return "the long last note is a down-bow";
+    case Reason::loud_start:
+        return "a loud start comes down from the frog";
+    case Reason::soft_start:
+        return "a soft start comes up from the tip";
     }
     return "";
 }

@@ -257,16 +257,66 @@ TEST_CASE("after a rest a strong beat takes a down-bow, whatever came before (K.
     }
 }
 
-TEST_CASE("a phrase that starts on a weak beat starts up-bow (K. W. Gehrkens, Essentials in Conducting, 1919)")
+TEST_CASE("a phrase that starts on a weak beat starts up-bow (K. W. Gehrkens, Essentials in Conducting, 1919); a loud one may come down")
+{
+    for (const int velocity : {40, 64, 120}) {
+        CAPTURE(velocity);
+        Scene s;
+        s.hands.input(tempo_input(at_ms(0), 500'000));
+        s.hands.input(meter_input(at_ms(0), 4, 2));
+        s.hands.note(1'500, 69, 400, velocity);
+        s.hands.note(2'000, 71, 400, velocity);
+        s.hands.until(4'000);
+        const auto d = directions(s.memory);
+        REQUIRE(d.size() == 2);
+        CHECK(d[0] == (velocity == 120 ? Direction::down : Direction::up));
+        CHECK(d[1] != d[0]);
+    }
+}
+
+TEST_CASE("forte chords of three and four notes are down-bows, each of them (string-class textbook: chords)")
 {
     Scene s;
-    s.hands.input(tempo_input(at_ms(0), 500'000));
-    s.hands.input(meter_input(at_ms(0), 4, 2));
-    s.hands.note(1'500, 69, 400);
-    s.hands.note(2'000, 71, 400);
+    for (int i = 0; i < 4; ++i) {
+        for (const int pitch : {55, 62, 71}) s.hands.down(i * 600, pitch, 110);
+        for (const int pitch : {55, 62, 71}) s.hands.up(i * 600 + 350, pitch);
+    }
     s.hands.until(4'000);
-    using enum Direction;
-    CHECK((directions(s.memory) == std::vector{up, down}));
+    for (const Fact& f : s.memory.of(FactKind::note_began)) CHECK((f.direction == Direction::down || f.note % 3 == 0));
+    std::vector<Fact> ended = s.memory.of(FactKind::stroke_ended);
+    REQUIRE(ended.size() == 4);
+    for (const Fact& f : ended) CHECK((f.direction == Direction::down));
+}
+
+TEST_CASE("after a rest a soft start comes up from the tip and a loud one down from the frog")
+{
+    for (const int velocity : {35, 110}) {
+        CAPTURE(velocity);
+        for (const int before : {3, 4}) {
+            Scene s;
+            for (int i = 0; i < before; ++i) s.hands.note(i * 500, 69, 400, 64);
+            s.hands.note(5'000, 69, 400, velocity);
+            s.hands.until(7'000);
+            const Fact last = s.memory.of(FactKind::stroke_began).back();
+            CHECK((last.direction == (velocity < 64 ? Direction::up : Direction::down)));
+            CHECK((last.direction == Direction::down ? last.hair_from.value < 0.5 : last.hair_from.value > 0.5));
+        }
+    }
+}
+
+TEST_CASE("keys that overlap by accident are separate strokes, keys that overlap on purpose are one")
+{
+    for (const int overlap : {6, 12, 26, 60}) {
+        CAPTURE(overlap);
+        Scene s;
+        for (int i = 0; i < 6; ++i) {
+            s.hands.down(i * 250, 67 + i, 70);
+            if (i > 0) s.hands.up(i * 250 + overlap, 66 + i);
+        }
+        s.hands.up(1'490, 72);
+        s.hands.until(4'000);
+        CHECK(s.memory.of(FactKind::stroke_began).size() == (overlap < 20 ? 6u : 1u));
+    }
 }
 
 TEST_CASE("notes of a chord join one stroke and sound at once")
