@@ -208,6 +208,17 @@ private:
         object["beta"] = motion != nullptr ? decimal(motion->beta.value, 4) : json::value(nullptr);
         const auto verdict = motion != nullptr ? force_verdict_word(motion->verdict) : std::nullopt;
         object["schelleng"] = verdict ? json::value(*verdict) : json::value(nullptr);
+        object["extremes"] = motion != nullptr ? json::value(extremes(*motion)) : json::value(nullptr);
+    }
+
+    // Least and greatest over the stretch, attack and stop included.
+    static json::object extremes(const MotionMeans& m)
+    {
+        json::object both;
+        both["speed_m_s"] = json::array{decimal(m.speed_low.value, 4), decimal(m.speed_high.value, 4)};
+        both["force_n"] = json::array{decimal(m.force_low.value, 4), decimal(m.force_high.value, 4)};
+        both["beta"] = json::array{decimal(m.beta_low.value, 4), decimal(m.beta_high.value, 4)};
+        return both;
     }
 
     json::array strokes() const
@@ -238,6 +249,7 @@ private:
         object["retake"] = start.retake;
         object["hooked"] = start.hooked;
         object["forced"] = start.forced;
+        object["clean_start"] = start.clean;
         object["reasons"] = reasons(start);
         object["notes"] = json::array(stroke.notes.begin(), stroke.notes.end());
         return object;

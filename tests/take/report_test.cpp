@@ -87,7 +87,7 @@ TEST_CASE("an empty take gives a whole report of nothing")
     CHECK(report.at("totals").at("schelleng").at("inside").to_number<int>() == 0);
 }
 
-TEST_CASE("a note has exactly the fields that tools read")
+TEST_CASE("a note has the fields that tools read, and its extremes")
 {
     Recorder take;
     take.fact(stroke_began(0, 0, Direction::down));
@@ -101,7 +101,10 @@ TEST_CASE("a note has exactly the fields that tools read")
         "retake":false,"hooked":false})")
             .as_object();
     const json::object& note = report.at("notes").at(0).as_object();
-    REQUIRE(note.size() == expect.size());
+    REQUIRE(note.size() == expect.size() + 1);
+    const json::object& extremes = note.at("extremes").as_object();
+    CHECK(extremes.at("force_n").as_array().size() == 2);
+    CHECK(extremes.at("speed_m_s").at(0).to_number<double>() <= extremes.at("speed_m_s").at(1).to_number<double>());
     for (const auto& member : expect) {
         CAPTURE(std::string(member.key()));
         REQUIRE(note.contains(member.key()));
