@@ -135,28 +135,51 @@ HairFraction starting_place(Direction direction, HairFraction preferred, HairFra
     return clamp(preferred - length * (0.5 * sign(direction)), HairFraction{0.04}, HairFraction{0.96});
 }
 
-Choice choose(const Instrument& instrument, const ChoiceNeeds& n) noexcept
+namespace
 {
-    FixedVector<Candidate, 4> candidates;
+
+struct Candidates {
+    FixedVector<Candidate, 4> all;
+    Seconds nearest_miss{0}; // of a retake that does not fit
+};
+
+Candidates candidates_for(const Instrument& instrument, const ChoiceNeeds& n)
+{
+    Candidates found;
     const bool rested = n.gap >= n.lift_after;
     const bool may_lift = n.first || n.retake_wish || (n.automatic && (rested || n.heavy_at_frog));
     const HairFraction length{n.stays          ? 0.0
                               : n.length_known ? clamp(n.speed * n.expected, Metres{0}, instrument.hair) / instrument.hair
                                                : whole_bow};
-    Choice choice;
-    Seconds nearest_miss{0};
     for (const Direction d : {Direction::down, Direction::up}) {
-        if (!n.first) candidates.push_back({d, false, n.place, {}});
+        if (!n.first) found.all.push_back({d, false, n.place, {}});
         if (!may_lift) continue;
         const HairFraction from = starting_place(d, n.preferred, length);
         const Seconds needed = n.first ? Seconds{0} : retake_time(instrument, HairFraction{distance(from, n.place)});
         if (n.first || needed <= n.gap) {
-            candidates.push_back({d, true, from, {}});
-        } else if (nearest_miss == Seconds{0} || needed - n.gap < nearest_miss) {
-            nearest_miss = needed - n.gap;
+            found.all.push_back({d, true, from, {}});
+        } else if (found.nearest_miss == Seconds{0} || needed - n.gap < found.nearest_miss) {
+            found.nearest_miss = needed - n.gap;
         }
     }
-    for (Candidate& c : candidates) judge(instrument, n, c);
+    for (Candidate& c : found.all) judge(instrument, n, c);
+    return found;
+}
+
+} // namespace
+
+FixedVector<BowOption, 4> bow_options(const Instrument& instrument, const ChoiceNeeds& n) noexcept
+{
+    FixedVector<BowOption, 4> options;
+    for (const Candidate& c : candidates_for(instrument, n).all) options.push_back({c.direction, c.retake && !n.first, c.from, c.total()});
+    return options;
+}
+
+Choice choose(const Instrument& instrument, const ChoiceNeeds& n) noexcept
+{
+    const Candidates found = candidates_for(instrument, n);
+    const FixedVector<Candidate, 4>& candidates = found.all;
+    Choice choice;
     const Candidate* best = &candidates[0];
     for (const Candidate& c : candidates)
         if (c.total() < best->total()) best = &c;
@@ -168,7 +191,7 @@ Choice choose(const Instrument& instrument, const ChoiceNeeds& n) noexcept
     choice.hooked = !n.first && !best->retake && best->direction == n.last;
     choice.from = best->from;
     if (other != nullptr) choice.decided = deciding(*best, *other);
-    if (n.retake_wish && !best->retake) choice.retake_short = nearest_miss;
+    if (n.retake_wish && !best->retake) choice.retake_short = found.nearest_miss;
     return choice;
 }
 

@@ -67,6 +67,16 @@ struct Choice {
 
 Choice choose(const Instrument& instrument, const ChoiceNeeds& needs) noexcept;
 
+// One way to go on, with what it costs.
+struct BowOption {
+    Direction direction{Direction::down};
+    bool retake{false};
+    HairFraction from;
+    double cost{0};
+};
+// Every way that is possible; choose() takes the cheapest.
+FixedVector<BowOption, 4> bow_options(const Instrument& instrument, const ChoiceNeeds& needs) noexcept;
+
 // Time to lift, travel so far through the air, and set down.
 Seconds retake_time(const Instrument& instrument, HairFraction distance) noexcept;
 // Where a stroke that is to be played about the preferred place begins; length as a share of the hair.

@@ -27,16 +27,18 @@ constexpr OptionRow run_options[] = {
 constexpr OptionRow replay_options[] = {
     {"--out", "FILE", "the Standard MIDI File to write"},
     {"--report", "FILE", "the report to write, as JSON"},
+    {"--hindsight", "", "bow it again with the future known, and say what changed"},
     config,
     instrument,
     target,
     verbose,
 };
+constexpr OptionRow ports_options[] = {config};
 constexpr OptionRow check_options[] = {config, instrument, target};
 
 constexpr CommandRow run_row{"run", "", 0, 0, "run the service in the foreground", run_options, ""};
 constexpr CommandRow replay_row{"replay", "IN", 1, 1, "bow a Standard MIDI File and write what would be sent", replay_options, "--out"};
-constexpr CommandRow ports_row{"ports", "", 0, 0, "list the MIDI ports, under the names a configuration matches", {}, ""};
+constexpr CommandRow ports_row{"ports", "", 0, 0, "list the MIDI ports, under the names a configuration matches", ports_options, ""};
 constexpr CommandRow check_row{"check", "", 0, 0, "check a configuration and say what would be used", check_options, ""};
 
 constexpr Subcommand table[] = {

@@ -2,6 +2,7 @@
 
 #include "commands/check.hpp"
 #include "commands/exit_codes.hpp"
+#include "take/hindsight.hpp"
 #include "take/performance.hpp"
 #include "take/take.hpp"
 #include "take/words.hpp"
@@ -34,6 +35,8 @@ struct CloseFile {
 
 std::vector<std::uint8_t> bytes_of(const std::string& path)
 {
+    std::error_code ignored;
+    if (fs::is_directory(path, ignored)) throw CommandFailure(exit_code::no_input, path + ": is a folder; give the path of a .mid file");
     const std::unique_ptr<std::FILE, CloseFile> file(std::fopen(path.c_str(), "rb"));
     if (!file) {
         const int error = errno;
@@ -90,10 +93,42 @@ std::span<const std::uint8_t> bytes_of_text(const std::string& text)
 
 template <std::size_t N> std::string_view text_of(const std::array<char, N>& text) { return {text.data(), ::strnlen(text.data(), N)}; }
 
-std::string report_of(const Recorder& take, const PlayerConfig& player)
+std::string report_of(const Recorder& take, const PlayerConfig& player, std::string_view mode)
 {
     const auto& strings = player.instrument.strings;
-    return report_json(take, {text_of(player.instrument.name), text_of(player.target.name), "live", {strings.data(), strings.size()}});
+    return report_json(take, {text_of(player.instrument.name), text_of(player.target.name), mode, {strings.data(), strings.size()}});
+}
+
+struct Bowed {
+    std::size_t strokes{0}, retakes{0}, hooked{0}, forced{0}, warnings{0};
+};
+
+Bowed counted(const Recorder& take)
+{
+    Bowed b;
+    for (const Fact& f : take.facts()) {
+        if (f.kind == FactKind::warning) ++b.warnings;
+        if (f.kind != FactKind::stroke_began) continue;
+        ++b.strokes;
+        b.retakes += f.retake;
+        b.hooked += f.hooked;
+        b.forced += f.forced;
+    }
+    return b;
+}
+
+void say_what_changed(const Recorder& live, const Recorder& again, const Hindsight& hindsight)
+{
+    const Bowed a = counted(live);
+    const Bowed b = counted(again);
+    std::printf("             live  hindsight\n");
+    const auto row = [](const char* word, std::size_t one, std::size_t other) { std::printf("%-10s %6zu %10zu\n", word, one, other); };
+    row("strokes", a.strokes, b.strokes);
+    row("retakes", a.retakes, b.retakes);
+    row("hooked", a.hooked, b.hooked);
+    row("forced", a.forced, b.forced);
+    row("warnings", a.warnings, b.warnings);
+    std::printf("%-10s %6.1f %10.1f%s\n", "cost", hindsight.live_cost, hindsight.cost, hindsight.live_kept ? "  (live's own bowing was kept)" : "");
 }
 
 std::string place_words(BarPlace place)
@@ -143,11 +178,25 @@ int replay_command(const Arguments& arguments)
 
     const StandardFile file = midi_file_from(in, verbose);
     const Settings settings = settings_from(arguments);
-    Player player(settings.player);
+    const std::vector<Input> inputs = inputs_of(file, Source{0});
     Recorder take;
-    const bool at_rest = perform(player, inputs_of(file, Source{0}), file.end, take);
+    bool at_rest = false;
+    {
+        Player player(settings.player);
+        at_rest = perform(player, inputs, file.end, take);
+    }
+    const bool again = arguments.has("--hindsight");
+    if (again) {
+        const Hindsight hindsight = bow_again(settings.player.instrument, take);
+        Player player(settings.player);
+        player.bow_by(hindsight.plan);
+        Recorder bowed;
+        at_rest = perform(player, inputs, file.end, bowed) && at_rest;
+        say_what_changed(take, bowed, hindsight);
+        take = std::move(bowed);
+    }
     write_output(out, sent_as_midi_file(take));
-    if (report) write_output(*report, bytes_of_text(report_of(take, settings.player)));
+    if (report) write_output(*report, bytes_of_text(report_of(take, settings.player, again ? "hindsight" : "live")));
     if (verbose) say_warnings(take);
     if (!at_rest)
         throw CommandFailure(exit_code::internal,

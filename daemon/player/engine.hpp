@@ -15,6 +15,8 @@
 
 #include <limits>
 #include <optional>
+#include <utility>
+#include <vector>
 
 namespace bowarm
 {
@@ -24,6 +26,7 @@ class Engine
 public:
     explicit Engine(const PlayerConfig& config);
 
+    void bow_by(std::vector<PlannedStroke> plan) { plan_ = std::move(plan); }
     void on(const Input& input, Sink& sink) noexcept;
     Time next_wake() const noexcept;
     void wake(Sink& sink) noexcept;
@@ -104,7 +107,8 @@ private:
     Voice voice_of(Technique technique, Time at, Sink& sink) noexcept;
 
     // engine_stroke.cpp
-    void begin_stroke(Time at, const NoteMeaning& note, Midi7 pitch, std::uint8_t string, Sink& sink) noexcept;
+    void begin_stroke(Time at, const NoteMeaning& note, const Sounding& first, Sink& sink) noexcept;
+    const PlannedStroke* planned(std::uint32_t note) const noexcept;
     Attack attack_for(Time at, Midi7 pitch) const noexcept;
     void set_moving(Time at, const NoteMeaning& note, Midi7 pitch) noexcept;
     Seconds small_stroke(Time at) const noexcept;
@@ -160,6 +164,7 @@ private:
     Stroke stroke_;
     Direction last_direction_{Direction::up};
     bool bow_in_air_{true}; // nothing has been bowed yet
+    std::vector<PlannedStroke> plan_;
     ChoiceNeeds needs_;     // of the present stroke's choice
     std::optional<Time> slurred_at_; // the newest slur, while its overlap may prove an accident
     NoteMeaning slurred_note_;

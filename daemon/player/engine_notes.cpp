@@ -132,7 +132,7 @@ void Engine::attack(const Gesture& g, const NoteMeaning& note, Sink& sink) noexc
     end_all(g.at, bundle, sink);
     const Voice voice = voice_of(note.technique, g.at, sink);
     Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
-    begin_stroke(g.at, note, s.key, s.string, sink);
+    begin_stroke(g.at, note, s, sink);
     s.part.begin(g.at, bow_.place(g.at));
     target_.add_switch(bundle, voice, stroke_.direction);
     target_.add_first_values(bundle, voice, bow_state(g.at));
@@ -192,7 +192,7 @@ void Engine::part_by_accident(Time at, Sink& sink) noexcept
     slurred_at_.reset();
     phrase_.was_separate();
     Sounding& s = sounding_.back();
-    begin_stroke(at, note, s.key, s.string, sink);
+    begin_stroke(at, note, s, sink);
     s.part.begin(at, bow_.place(at));
     tell_note_began(s, at, note.technique, false, sink);
     --counts_.notes;
@@ -204,6 +204,7 @@ void Engine::reconsider(Time at, Sink& sink) noexcept
 {
     needs_.chord = static_cast<int>(sounding_.size());
     const Choice choice = choose(config_.instrument, needs_);
+    sink.decided(stroke_.began, sounding_[0].note, needs_, choice.direction, choice.retake);
     if (choice.direction == stroke_.direction) return;
     stroke_.direction = last_direction_ = choice.direction;
     stroke_.hooked = choice.hooked;

@@ -2,6 +2,8 @@
 
 #include "base/arithmetic.hpp"
 
+#include <algorithm>
+
 namespace bowarm
 {
 namespace
@@ -92,14 +94,20 @@ ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note) const noexcept
     return n;
 }
 
-void Engine::begin_stroke(Time at, const NoteMeaning& note, Midi7 pitch, std::uint8_t string, Sink& sink) noexcept
+void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& first, Sink& sink) noexcept
 {
     if (stroke_.active) end_stroke(at, sink);
     stroke_.expected = clamp(slur_length_ > note.expected ? slur_length_ : note.expected, expected_least, expected_most);
-    stroke_.string = string;
+    stroke_.string = first.string;
     if (note.technique == Technique::ricochet) stroke_.expected = thrown_length;
     needs_ = needs_for(at, note);
+    if (const PlannedStroke* plan = planned(first.note)) {
+        needs_.wish = plan->direction;
+        needs_.retake_wish = plan->retake;
+        needs_.automatic = false;
+    }
     const Choice choice = choose(config_.instrument, needs_);
+    sink.decided(at, first.note, needs_, choice.direction, choice.retake);
     direction_wish_.reset();
     retake_wish_ = false;
     bow_.rest(at);
@@ -124,13 +132,19 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, Midi7 pitch, std::ui
 
     const MotionPlan plan = plan_at(at, choice.direction, stroke_.expected);
     stroke_.planned = plan.motion;
-    set_moving(at, note, pitch);
+    set_moving(at, note, first.key);
     stroke_.watch.begin(at, bow_.place(at));
     if (choice.retake) ++counts_.retakes;
     counts_.last_retake = choice.retake;
     tell_stroke_began(at, choice, false, sink);
     if (choice.retake_short > Seconds{0}) warn(Warning::retake_has_no_time, at, choice.retake_short.value, no_number, sink);
     if (!plan.loudness_reached || !plan.force_reached) warn(Warning::loudness_out_of_reach, at, loudness().value, no_number, sink);
+}
+
+const PlannedStroke* Engine::planned(std::uint32_t note) const noexcept
+{
+    const auto found = std::lower_bound(plan_.begin(), plan_.end(), note, [](const PlannedStroke& p, std::uint32_t n) { return p.note < n; });
+    return found != plan_.end() && found->note == note ? &*found : nullptr;
 }
 
 // Starts the bow in the way of the stroke's technique.

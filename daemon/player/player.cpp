@@ -2,6 +2,8 @@
 
 #include "player/engine.hpp"
 
+#include <utility>
+
 namespace bowarm
 {
 
@@ -10,6 +12,7 @@ Player::~Player() = default;
 Player::Player(Player&&) noexcept = default;
 Player& Player::operator=(Player&&) noexcept = default;
 
+void Player::bow_by(std::vector<PlannedStroke> plan) { engine_->bow_by(std::move(plan)); }
 void Player::on(const Input& input, Sink& sink) noexcept { engine_->on(input, sink); }
 Time Player::next_wake() const noexcept { return engine_->next_wake(); }
 void Player::wake(Sink& sink) noexcept { engine_->wake(sink); }

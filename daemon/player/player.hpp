@@ -7,6 +7,7 @@
 //   Every input stamped t is to be applied after every wake due at or before t: use advance().
 #pragma once
 
+#include "bow/choice.hpp"
 #include "bow/instrument.hpp"
 #include "hear/controls.hpp"
 #include "hear/input.hpp"
@@ -17,6 +18,7 @@
 #include <cstdint>
 #include <memory>
 #include <span>
+#include <vector>
 
 namespace bowarm
 {
@@ -30,12 +32,23 @@ public:
     // A moving value; where the wire is slow only the newest of a controller need be sent.
     virtual void curve(Time at, Controller controller, int value) noexcept = 0;
     virtual void fact(const Fact& fact) noexcept = 0;
+    // What was known when the bow of this note's stroke was chosen; told again when more became known at once.
+    virtual void decided(Time at, std::uint32_t note, const ChoiceNeeds& needs, Direction direction, bool retake) noexcept;
 
 protected:
     Sink() = default;
     Sink(const Sink&) = default;
     Sink& operator=(const Sink&) = default;
     ~Sink() = default;
+};
+
+inline void Sink::decided(Time, std::uint32_t, const ChoiceNeeds&, Direction, bool) noexcept {}
+
+// A stroke whose bow is settled beforehand, by the note that begins it.
+struct PlannedStroke {
+    std::uint32_t note{0};
+    Direction direction{Direction::down};
+    bool retake{false};
 };
 
 enum class OutOfRange : std::uint8_t { pass, drop, octave };
@@ -101,6 +114,9 @@ public:
     ~Player();
     Player(Player&&) noexcept;
     Player& operator=(Player&&) noexcept;
+
+    // Bows by a plan, in the order of its notes; strokes that are not in it are chosen as ever.  Before the first input.
+    void bow_by(std::vector<PlannedStroke> plan);
 
     void on(const Input& input, Sink& sink) noexcept;
     // Time::never() when nothing is pending.

@@ -35,8 +35,16 @@ void Recorder::fact(const Fact& fact) noexcept
     facts_.push_back(fact);
 }
 
+void Recorder::decided(Time at, std::uint32_t note, const ChoiceNeeds& needs, Direction direction, bool retake) noexcept
+{
+    // Told again of the same note, the later word holds.
+    if (!decisions_.empty() && decisions_.back().note == note) decisions_.pop_back();
+    decisions_.push_back({at, note, needs, direction, retake});
+}
+
 void Recorder::clear()
 {
+    decisions_.clear();
     inputs_.clear();
     sent_.clear();
     facts_.clear();

@@ -22,6 +22,15 @@ struct SentMessage {
     Message message;
 };
 
+// What was known when the bow of a stroke was chosen, and what was chosen.
+struct Decision {
+    Time at;
+    std::uint32_t note{0};
+    ChoiceNeeds needs;
+    Direction direction{Direction::down};
+    bool retake{false};
+};
+
 // Gathers a performance: every input, every message sent, every fact.
 //   Everything written from it counts time from its origin, the logical time 0 unless said otherwise.
 class Recorder final : public Sink
@@ -36,10 +45,12 @@ public:
     void bundle(Time at, std::span<const Message> messages) noexcept override;
     void curve(Time at, Controller controller, int value) noexcept override;
     void fact(const Fact& fact) noexcept override;
+    void decided(Time at, std::uint32_t note, const ChoiceNeeds& needs, Direction direction, bool retake) noexcept override;
 
     const std::vector<Input>& inputs() const { return inputs_; }
     const std::vector<SentMessage>& sent() const { return sent_; }
     const std::vector<Fact>& facts() const { return facts_; }
+    const std::vector<Decision>& decisions() const { return decisions_; }
     bool empty() const { return inputs_.empty() && facts_.empty(); }
     // The origin stays.
     void clear();
@@ -52,6 +63,7 @@ private:
     std::vector<Input> inputs_;
     std::vector<SentMessage> sent_;
     std::vector<Fact> facts_;
+    std::vector<Decision> decisions_;
 };
 
 // The messages of one curve value, 0..controller.highest(); what lies outside is brought to the nearest.

@@ -1,6 +1,7 @@
 """`run --play` needs no MIDI system, sends what replay sends, and ends every note when it is stopped in the middle.
 A second instance on the same socket is refused; a take folder that cannot be written does not stop the playing."""
 import os
+import signal
 import subprocess
 import sys
 import tempfile
@@ -114,18 +115,56 @@ def plays_without_a_folder():
 def refuses_bad_files():
     """A file that is not there is 66, a file that is no music 65, each with one line that names it."""
     place = studio()
-    for text, expected in ((None, 66), (b"not music at all", 65)):
-        path = os.path.join(place.folder, "odd.mid")
-        if text is not None:
+    path = os.path.join(place.folder, "odd.mid")
+    # 480 ticks a quarter at 120: half a second; the limits are the program's own, for run and replay alike.
+    long = 13 * 3600 * 2 * 480
+    for text, expected in ((None, 66), (b"not music at all", 65), ("folder", 66), (long, 65), (b"\0" * (32 * 2**20 + 1), 65)):
+        if text == "folder":
+            os.mkdir(path)
+        elif text == long:
+            os.rmdir(path)
+            midi.write(path, [(0, bytes([0x90, 60, 90])), (long, bytes([0x80, 60, 64]))], end_tick=long)
+        elif text is not None:
             with open(path, "wb") as file:
                 file.write(text)
+        replayed = subprocess.run([program, "replay", path, "--config", place.config, "--out", os.path.join(place.folder, "x.mid")],
+                                  env=place.environment, capture_output=True, text=True, timeout=10)
+        check(replayed.returncode == expected, f"replay: exit code {replayed.returncode} instead of {expected}")
         done = subprocess.run([program, "run", "--config", place.config, "--play", path], env=place.environment, capture_output=True, text=True, timeout=10)
         check(done.returncode == expected, f"exit code {done.returncode} instead of {expected}")
         check(len(done.stderr.splitlines()) == 1 and "odd.mid" in done.stderr, f"said: {done.stderr}")
+        if text == b"not music at all":
+            os.remove(path)
+
+
+def outlives_its_log():
+    """Whoever reads stderr goes away in the middle (SIGPIPE, signal(7)): it plays on, ends with 0 when told, and the take is
+    there with a note-off for every note-on."""
+    place = studio()
+    path = os.path.join(place.folder, "held.mid")
+    midi.write(path, [(0, bytes([0x90, key, 90])) for key in (55, 62, 71)], end_tick=480 * 60)
+    process = service(place, "--play", path)
+    process.end()
+    reader, writer = os.pipe()
+    process.process = subprocess.Popen([program, "run", "--config", place.config, "--play", path], env=place.environment, stderr=writer,
+                                       stdin=subprocess.DEVNULL)
+    os.close(writer)
+    wait_for(process.answers, "the status socket")
+    os.close(reader)
+    process.process.send_signal(signal.SIGHUP)  # is answered in the log
+    time.sleep(0.5)
+    check(process.answers() is not None, "it died with its log")
+    process.process.send_signal(signal.SIGTERM)
+    code = process.process.wait(5)
+    check(code == 0, f"exit code {code}")
+    messages = midi.channel_messages(place.takes_named(".mid", but=("-played.mid",))[0])
+    check(len(midi.note_ons(messages)) >= 3, "the chord did not sound")
+    check(not midi.notes_left_on(messages), f"left on: {midi.notes_left_on(messages)}")
 
 
 try:
-    sys.exit(run([plays_as_replay, ends_every_note, refuses_a_second, stays, plays_without_a_folder, refuses_bad_files], lambda: services[-1:]))
+    sys.exit(run([plays_as_replay, ends_every_note, refuses_a_second, stays, plays_without_a_folder, refuses_bad_files,
+                  outlives_its_log], lambda: services[-1:]))
 finally:
     for s in services:
         s.end()

@@ -46,6 +46,10 @@ def usage():
     expect("operand too many", run("check", "x"), 64, "what is 'x' for", lines=1)
     expect("replay without a file", run("replay", "--out", "x.mid"), 64, "no IN given", lines=1)
     expect("replay without --out", run("replay", "x.mid"), 64, "--out is needed", lines=1)
+    expect("--stay without --play", run("run", "--stay"), 64, "--stay is of use only with --play", lines=1)
+    expect("ports of a configuration that is not there", run("ports", "--config", "/nowhere/b.toml"), 66, "^/nowhere/b.toml: no such file; ", lines=1)
+    if "configuration" in run("ports", BOWARM_DATA="/nowhere", XDG_CONFIG_HOME="/nowhere/c")[2]:
+        failures.append("ports: a word about a configuration that nobody has made yet")
     expect("an escape in a word", run("\x1b[31mx"), 64, r"no command '\?\[31mx'", lines=1)
 
 
@@ -88,7 +92,7 @@ def bad_files(folder):
     expect("no such file", run("check", "--config", "/nowhere/b.toml"), 66, "^/nowhere/b.toml: no such file; ", lines=1)
     expect("run says the same", run("run", "--config", "/nowhere/b.toml"), 66, "^/nowhere/b.toml: no such file; ", lines=1)
     expect("an empty name", run("check", "--config", ""), 64, "--config needs a FILE, not an empty text", lines=1)
-    expect("no configuration anywhere", run("check", BOWARM_DATA="/nowhere", XDG_CONFIG_HOME="/nowhere/c"), 66, "^/nowhere/c/bowarm/bowarm.toml: no such file", lines=1)
+    expect("no configuration anywhere", run("check", BOWARM_DATA="/nowhere", XDG_CONFIG_HOME="/nowhere/c"), 66, "^/nowhere/c/bowarm/bowarm.toml: no configuration yet; copy config/ to /nowhere/c/bowarm, or give --config FILE$", lines=1)
     expect("a folder", run("check", "--config", folder), 78, "not an ordinary file", lines=1)
     expect("not TOML", check("version = 1\n[player\n"), 78, r"bowarm\.toml:2:\d+: not TOML: .*`\[player`", lines=1)
     expect("unknown key", check("version = 1\n[player]\nlift_after = 1\n"), 78, r"bowarm\.toml:3:14: player\.lift_after: no such key, in `lift_after = 1`; did you mean 'lift_after_s'\?", lines=1)

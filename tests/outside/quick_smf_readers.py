@@ -174,6 +174,7 @@ def check_refusals(folder):
     content = good.read_bytes()
     for code, source, out, more in (
             (66, folder / "absent.mid", folder / "x.mid", ()),
+            (66, folder, folder / "x.mid", ()),
             (73, good, folder / "absent" / "x.mid", ()),
             (73, good, folder, ()),
             (64, good, good, ()),

@@ -108,7 +108,7 @@ class Companion(unittest.TestCase):
     def test_once_is_a_block_of_text(self):
         done = run("--once", "--socket", self.path)
         self.assertEqual((done.returncode, done.stderr), (0, ""))
-        for word in ("violin", "0.31 m/s", "playable 0.25 to 1.40 N", "0.110", "the hair ran out", "keys: open"):
+        for word in ("violin", "0.31 m/s", "playable 0.25 to 1.40 N", "0.110", "the hair ran out", "in keys: open, a keyboard\n", "out strings: waiting\n"):
             self.assertIn(word, done.stdout)
 
     def test_json_is_one_snapshot(self):
@@ -141,6 +141,9 @@ class Companion(unittest.TestCase):
                 self.assertEqual(done.stderr.count("\n"), 1)
                 self.assertTrue(done.stderr.startswith("bowarm-watch: "))
         self.assertEqual(run("--once", env={"XDG_RUNTIME_DIR": None}).returncode, 64)
+        relative = run("--once", env={"XDG_RUNTIME_DIR": "here"})
+        self.assertEqual(relative.returncode, 64)
+        self.assertIn("not set to an absolute path", relative.stderr)
 
     def test_a_full_screen_at_80_by_24(self):
         for environment in ({"TERM": "xterm-256color", "LC_ALL": "C.UTF-8"}, {"TERM": "vt100", "LC_ALL": "C.UTF-8"}, {"TERM": "xterm", "LC_ALL": "C"}):
@@ -175,6 +178,19 @@ class Companion(unittest.TestCase):
         terminal.forget()
         self.service = FakeService(self.path)
         self.assertTrue(terminal.wait_for("frog"))
+        terminal.key("q")
+        self.assertEqual(terminal.end(), 0)
+
+    def test_the_reason_for_waiting_is_all_there_at_80_columns(self):
+        path = os.path.join(self.folder.name, "x" * 60)
+        terminal = Terminal(24, 80, "--socket", path, TERM="xterm", LC_ALL="C.UTF-8")
+        self.assertTrue(terminal.wait_for("its\\s+socket\\?"))
+        terminal.key("q")
+        self.assertEqual(terminal.end(), 0)
+
+    def test_a_small_window_tells_how_to_quit(self):
+        terminal = Terminal(10, 40, "--socket", self.path, TERM="xterm", LC_ALL="C.UTF-8")
+        self.assertTrue(terminal.wait_for("q quits"))
         terminal.key("q")
         self.assertEqual(terminal.end(), 0)
 

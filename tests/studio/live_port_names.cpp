@@ -1,8 +1,12 @@
 // Which ports a line of the configuration means, and how much may be handed to RtMidi at once.
 #include "midi/ports/credit.hpp"
+#include "midi/ports/library_lines.hpp"
 #include "midi/ports/port_names.hpp"
 
 #include <doctest/doctest.h>
+#include <jack/jack.h>
+
+#include <cstdlib>
 
 using namespace bowarm;
 
@@ -81,6 +85,21 @@ TEST_CASE("credit never lets RtMidi's ring fill, however the cycles come")
     }
     CHECK(worst <= 16'383);
     CHECK(handed_over > 10 * 1000); // and it does flow
+}
+
+// jack/jack.h: with JackNoStartServer and no server of that name a client is not made, and libjack says why at each try.
+TEST_CASE("what libjack says again and again is kept once")
+{
+    ::setenv("JACK_DEFAULT_SERVER", "bowarm-no-such-server", 1);
+    const LibraryLines guard;
+    const auto lines_of_a_try = [] {
+        jack_status_t status{};
+        CHECK(jack_client_open("bowarm-test", JackNoStartServer, &status) == nullptr);
+        return take_library_lines().size();
+    };
+    lines_of_a_try(); // some, unless a case before this one has heard them
+    CHECK(lines_of_a_try() == 0);
+    ::unsetenv("JACK_DEFAULT_SERVER");
 }
 
 TEST_CASE("credit that stands still is used up after eight kibibytes")

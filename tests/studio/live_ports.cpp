@@ -133,7 +133,7 @@ TEST_CASE("threads: a server that dies is waited for, and everything is opened a
     FakeOutput keyboard{studio.world, "Grand Keys:midi"};
     FakeInput sampler{studio.world, "Synth:in", ears};
     studio.keeper.start();
-    REQUIRE(soon([&] { return studio.state(0) == "open" && studio.state(1) == "open"; }));
+    REQUIRE(soon([&] { return studio.state(0) == "open" && studio.state(1) == "open" && studio.lines->outs[0].in_use.load(); }));
     studio.keeper.playing();
     studio.send(key_on);
     REQUIRE(soon([&] { return !studio.world->take_sent().empty(); }));
@@ -156,6 +156,42 @@ TEST_CASE("threads: a server that dies is waited for, and everything is opened a
         return !sent.empty();
     }));
     CHECK(sent.at(0) == note_off(Channel{}, Midi7::nearest(67)));
+    studio.keeper.finish(milliseconds(2000));
+}
+
+TEST_CASE("threads: where there never was a server, ports are waited for and not lost")
+{
+    Studio studio{settings_of({"grand"}, {"synth"})};
+    studio.server.store(false);
+    studio.keeper.start();
+    studio.keeper.playing();
+    REQUIRE(soon([&] { return studio.keeper.view().looked; }));
+    CHECK(studio.state(0) == "waiting");
+    CHECK(studio.state(1) == "waiting");
+    studio.keeper.finish(milliseconds(2000));
+}
+
+TEST_CASE("threads: after a server's return our own open port does not stand for a keyboard that is still gone")
+{
+    MidiSettings midi = settings_of({"grand"}, {});
+    midi.inputs[0].virtual_port = true;
+    Studio studio{midi};
+    auto keyboard = std::make_unique<FakeOutput>(studio.world, "Grand Keys:midi");
+    studio.keeper.start();
+    REQUIRE(soon([&] { return studio.state(0) == "open"; }));
+    studio.server.store(false);
+    studio.world->state.store(SystemState::lost);
+    REQUIRE(soon([&] { return studio.keeper.view().system == "none"; }));
+    studio.news();
+    keyboard.reset();
+    studio.world->state.store(SystemState::running);
+    studio.server.store(true);
+    REQUIRE(soon([&] { return studio.keeper.view().system == "fake"; }));
+    CHECK(studio.state(0) == "lost");
+    CHECK(studio.news().empty());
+    keyboard = std::make_unique<FakeOutput>(studio.world, "Grand Keys:midi");
+    CHECK(soon([&] { return studio.state(0) == "open"; }));
+    CHECK(studio.news() == std::vector<InputKind>{InputKind::port_back});
     studio.keeper.finish(milliseconds(2000));
 }
 

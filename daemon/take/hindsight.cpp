@@ -1,0 +1,151 @@
+#include "take/hindsight.hpp"
+
+#include "bow/place.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cstdint>
+#include <limits>
+
+namespace bowarm
+{
+namespace
+{
+
+constexpr int places = 24; // of the hair, in the search
+constexpr std::size_t states = 2 * places;
+constexpr double never = std::numeric_limits<double>::infinity();
+constexpr double hair_of_a_bounce = 0.03; // strokes to and fro stay about where they are
+
+std::size_t bucket(HairFraction place) { return static_cast<std::size_t>(std::clamp(static_cast<int>(place.value * places), 0, places - 1)); }
+
+HairFraction middle(int bucket) { return HairFraction{(bucket + 0.5) / places}; }
+
+// The decisions with the lengths that the strokes turned out to have.
+std::vector<Decision> with_known_lengths(const Recorder& live)
+{
+    std::vector<Decision> decisions = live.decisions();
+    for (std::size_t i = 0; i < decisions.size(); ++i) {
+        const Time end = i + 1 < decisions.size() ? decisions[i + 1].at : live.latest();
+        const Seconds gap = i + 1 < decisions.size() ? decisions[i + 1].needs.gap : Seconds{0};
+        const Seconds length = to_seconds(end - decisions[i].at) - gap;
+        decisions[i].needs.expected = clamp(length, Seconds{0.05}, Seconds{12});
+        decisions[i].needs.length_known = true;
+        decisions[i].needs.automatic = true;
+    }
+    return decisions;
+}
+
+// Where the bow is after the stroke: at the liked speed, or as slow as the hair asks for; past the end it has come back.
+HairFraction after(const Instrument& instrument, const ChoiceNeeds& n, const BowOption& option)
+{
+    if (n.stays) return clamp(option.from + HairFraction{sign(option.direction) * hair_of_a_bounce}, HairFraction{0}, HairFraction{1});
+    const HairFraction left = option.direction == Direction::down ? HairFraction{1} - option.from : option.from;
+    const double usual = n.speed * n.expected / instrument.hair;
+    const double liked = usual * drift(n.preferred, option.from, HairFraction{usual}, option.direction);
+    const double least = n.slowest * n.expected / instrument.hair;
+    double used = std::min(liked, std::max(left.value, least));
+    double place = option.from.value;
+    double way = sign(option.direction);
+    while (used > 0) {
+        const double room = way > 0 ? 1 - place : place;
+        const double step = std::min(room, used);
+        place += way * step;
+        used -= step;
+        way = -way;
+    }
+    return HairFraction{std::clamp(place, 0.0, 1.0)};
+}
+
+// How a state was reached: the state before, and the stroke that led here.
+struct Step {
+    std::int8_t from{-1};
+    bool up{false};
+    bool retake{false};
+};
+
+double exact_cost(const Instrument& instrument, const std::vector<Decision>& decisions, const std::vector<PlannedStroke>& path)
+{
+    double cost = 0;
+    HairFraction place;
+    Direction last = Direction::up;
+    for (std::size_t i = 0; i < decisions.size(); ++i) {
+        ChoiceNeeds n = decisions[i].needs;
+        n.last = last;
+        n.place = place;
+        const BowOption* taken = nullptr;
+        const auto options = bow_options(instrument, n);
+        for (const BowOption& o : options) {
+            const bool wanted = o.direction == path[i].direction && o.retake == path[i].retake;
+            const bool nearly = o.direction == path[i].direction; // the retake did not fit at this place
+            if (wanted || (nearly && taken == nullptr)) taken = &o;
+        }
+        if (taken == nullptr) taken = &options[0];
+        cost += taken->cost;
+        place = after(instrument, n, *taken);
+        last = path[i].direction;
+    }
+    return cost;
+}
+
+using Costs = std::array<double, states>;
+
+// One stroke further: the cheapest way into each state, and how.
+Costs advance(const Instrument& instrument, const ChoiceNeeds& needs, const Costs& before, std::array<Step, states>& steps)
+{
+    Costs costs;
+    costs.fill(never);
+    for (std::size_t state = 0; state < states; ++state) {
+        if (before[state] == never) continue;
+        ChoiceNeeds n = needs;
+        n.last = state % 2 == 0 ? Direction::down : Direction::up;
+        n.place = middle(static_cast<int>(state / 2));
+        for (const BowOption& o : bow_options(instrument, n)) {
+            const bool up = o.direction == Direction::up;
+            const std::size_t next = 2 * bucket(after(instrument, n, o)) + (up ? 1 : 0);
+            if (before[state] + o.cost >= costs[next]) continue;
+            costs[next] = before[state] + o.cost;
+            steps[next] = {static_cast<std::int8_t>(state), up, o.retake};
+        }
+    }
+    return costs;
+}
+
+std::vector<PlannedStroke> cheapest(const Instrument& instrument, const std::vector<Decision>& decisions)
+{
+    Costs costs;
+    costs.fill(never);
+    costs[1] = 0; // as live begins: after an up-bow, with the bow in the air
+    std::vector<std::array<Step, states>> steps(decisions.size());
+    for (std::size_t i = 0; i < decisions.size(); ++i) costs = advance(instrument, decisions[i].needs, costs, steps[i]);
+    std::vector<PlannedStroke> plan(decisions.size());
+    auto state = static_cast<std::size_t>(std::min_element(costs.begin(), costs.end()) - costs.begin());
+    for (std::size_t i = decisions.size(); i > 0; --i) {
+        const Step& step = steps[i - 1][state];
+        plan[i - 1] = {decisions[i - 1].note, step.up ? Direction::up : Direction::down, step.retake};
+        state = static_cast<std::size_t>(step.from);
+    }
+    return plan;
+}
+
+} // namespace
+
+Hindsight bow_again(const Instrument& instrument, const Recorder& live)
+{
+    const std::vector<Decision> decisions = with_known_lengths(live);
+    std::vector<PlannedStroke> path;
+    for (const Decision& d : decisions) path.push_back({d.note, d.direction, d.retake});
+    Hindsight result;
+    result.plan = cheapest(instrument, decisions);
+    result.cost = exact_cost(instrument, decisions, result.plan);
+    result.live_cost = exact_cost(instrument, decisions, path);
+    if (result.live_cost <= result.cost) {
+        result.plan = path;
+        result.cost = result.live_cost;
+        result.live_kept = true;
+    }
+    std::sort(result.plan.begin(), result.plan.end(), [](const PlannedStroke& a, const PlannedStroke& b) { return a.note < b.note; });
+    return result;
+}
+
+} // namespace bowarm
