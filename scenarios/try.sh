@@ -1,6 +1,6 @@
 #!/bin/sh
 # Plays a performance through the real service and shows what the bow does.
-#   try.sh [NAME]     slow-song (when no name is given), light-feet, dotted-march or low-song
+#   try.sh [NAME]     a performance beside this script, without its ending; slow-song when no name is given
 # On a bare Debian 12, as root or with sudo: installs what is missing, builds, plays in real time, and leaves the take, a
 # report and a sound file under build/try/NAME.  Exit codes: 0 done, 64 usage, 66 no such performance, else of the step
 # that failed.

@@ -7,8 +7,7 @@ namespace bowarm
 namespace
 {
 
-struct Manner
-{
+struct Manner {
     double force;    // at rest, over the planned force
     double peak;     // speed, over the planned speed
     Seconds longest; // a start may take no longer
@@ -23,12 +22,16 @@ constexpr Manner manner_of(Technique technique)
 {
     switch (technique) {
     case Technique::legato:
-    case Technique::portato: return {1.3, 1.0, soft_start_longest, milliseconds(60)};
+    case Technique::portato:
+        return {1.3, 1.0, soft_start_longest, milliseconds(60)};
     case Technique::staccato:
-    case Technique::hooked: return {1.6, 1.1, accepted_creak, milliseconds(50)};
+    case Technique::hooked:
+        return {1.6, 1.1, accepted_creak, milliseconds(50)};
     case Technique::marcato:
-    case Technique::martele: return {1.9, 1.35, accepted_creak, milliseconds(80)};
-    default: return {1.4, 1.0, accepted_slips, milliseconds(50)};
+    case Technique::martele:
+        return {1.9, 1.35, accepted_creak, milliseconds(80)};
+    default:
+        return {1.4, 1.0, accepted_slips, milliseconds(50)};
     }
 }
 
@@ -48,8 +51,7 @@ Attack plan_attack(const AttackNeeds& n) noexcept
     if (a.force > n.arm_limit) a.force = n.arm_limit;
 
     // The wedge grows in proportion to the force: its middle is the acceleration that goes with this one.
-    const AccelerationRange newton =
-        clean_start(Newtons{1}, n.planned.beta, Seconds{1 / n.frequency.value}, n.impedance, n.friction);
+    const AccelerationRange newton = clean_start(Newtons{1}, n.planned.beta, Seconds{1 / n.frequency.value}, n.impedance, n.friction);
     const double middle = std::sqrt(newton.low.value * newton.high.value);
     const bool grows = manner.longest == accepted_slips && n.loudness < soft;
     const MetresPerSecondSquared slowest = a.peak / (grows ? soft_start_longest : manner.longest);

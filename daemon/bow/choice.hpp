@@ -44,7 +44,7 @@ struct ChoiceNeeds {
     MetresPerSecond slowest;       // it can bear
     double accent{1};
     Loudness loudness;
-    int chord{1};          // notes that sound together
+    int chord{1}; // notes that sound together
     BeatPlace beat;
     Seconds lift_after;
     bool same_bow{false};

@@ -47,7 +47,7 @@ struct Instrument {
     double restitution{0.8};                  // of a bounce: speed after over speed before
     double sticking_friction{0.8};
     double sliding_friction_at_slip{0.4}; // at the speed of the first slip
-    double friction_difference{0.5}; // sticking minus sliding friction coefficient
+    double friction_difference{0.5};      // sticking minus sliding friction coefficient
     KilogramsPerSecond bridge_resistance;
     MetresPerSecond speed_low, speed_high;
     Newtons force_low, force_high_at_frog, force_high_at_tip;

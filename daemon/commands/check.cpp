@@ -67,7 +67,8 @@ int exit_code_of(const std::vector<Problem>& problems)
 Settings settings_from(const Arguments& arguments)
 {
     const Overrides overrides{arguments.value("--instrument"), arguments.value("--target")};
-    Loaded loaded = load_configuration(configuration_path(arguments.value("--config")), overrides);
+    const auto asked = arguments.value("--config");
+    Loaded loaded = asked ? load_configuration(*asked, overrides) : load_usual_configuration(overrides);
     if (const auto* problems = std::get_if<std::vector<Problem>>(&loaded))
         throw CommandFailure{exit_code_of(*problems), lines_of(*problems)};
     return std::get<Settings>(std::move(loaded));

@@ -81,20 +81,24 @@ void print(const Seen& seen, const MidiSettings& midi)
     });
 }
 
-// Ports are shown also where the configuration is at fault; `check` is there to say how.
-MidiSettings midi_settings()
+// Ports are shown also where the configuration is at fault; `check` is there to say how.  Whoever has none yet has come
+// for the names to write into it.
+MidiSettings midi_settings(const std::optional<std::string>& asked)
 {
-    const Loaded loaded = load_configuration(configuration_path(std::nullopt), {});
+    const Loaded loaded = asked ? load_configuration(*asked, {}) : load_usual_configuration({});
     if (const auto* settings = std::get_if<Settings>(&loaded)) return settings->midi;
-    std::cerr << "the configuration has problems, so no matches are shown; see `bowarmd check`\n";
+    const auto& problems = std::get<std::vector<Problem>>(loaded);
+    if (asked && exit_code_of(problems) == exit_code::no_input) throw CommandFailure{exit_code::no_input, lines_of(problems)};
+    if (exit_code_of(problems) != exit_code::no_input)
+        std::cerr << "the configuration has problems, so no matches are shown; see `bowarmd check`\n";
     return {};
 }
 
 } // namespace
 
-int ports_command(const Arguments&)
+int ports_command(const Arguments& arguments)
 {
-    const MidiSettings midi = midi_settings();
+    const MidiSettings midi = midi_settings(arguments.value("--config"));
     bool any = false, hanging = false;
     {
         const LibraryLines guard;

@@ -128,7 +128,8 @@ void say_what_changed(const Recorder& live, const Recorder& again, const Hindsig
     row("hooked", a.hooked, b.hooked);
     row("forced", a.forced, b.forced);
     row("warnings", a.warnings, b.warnings);
-    std::printf("%-10s %6.1f %10.1f%s\n", "cost", hindsight.live_cost, hindsight.cost, hindsight.live_kept ? "  (live's own bowing was kept)" : "");
+    std::printf("%-10s %6.1f %10.1f%s\n", "cost", hindsight.live_cost, hindsight.cost,
+                hindsight.live_kept ? "  (live's own bowing was kept)" : "");
 }
 
 std::string place_words(BarPlace place)

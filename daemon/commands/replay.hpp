@@ -1,6 +1,6 @@
 // `bowarmd replay`: a Standard MIDI File is bowed, and what would have been sent is written beside a report.
 //   Errors   CommandFailure: 64 an output that would overwrite the input or another output, 65 not a usable file,
-//            66 no such file, 73 an output cannot be made, 74 reading or writing failed.
+//            66 no such file or a folder, 73 an output cannot be made, 74 reading or writing failed.
 #pragma once
 
 #include "commands/options.hpp"

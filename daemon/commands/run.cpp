@@ -2,6 +2,7 @@
 
 #include "commands/check.hpp"
 #include "commands/exit_codes.hpp"
+#include "commands/replay.hpp"
 #include "midi/ports/library_lines.hpp"
 #include "midi/ports/systems.hpp"
 #include "status/status.hpp"
@@ -11,10 +12,10 @@
 
 #include <spdlog/spdlog.h>
 
+#include <csignal>
 #include <cstdlib>
 #include <pthread.h>
 #include <sys/stat.h>
-#include <system_error>
 
 namespace bowarm
 {
@@ -46,7 +47,8 @@ fs::path socket_path(const Settings& settings)
 {
     if (!settings.socket.empty()) return settings.socket;
     if (const auto runtime = absolute_from("XDG_RUNTIME_DIR")) return *runtime / "bowarm" / "status.sock";
-    spdlog::warn("no status socket: XDG_RUNTIME_DIR is not set; log in once or enable lingering, or name a socket in the configuration");
+    spdlog::warn("no status socket: XDG_RUNTIME_DIR is not set to an absolute path; log in once or enable lingering, or name a socket in "
+                 "the configuration");
     return {};
 }
 
@@ -54,14 +56,11 @@ std::optional<std::vector<Input>> script_from(const Arguments& arguments)
 {
     const auto file = arguments.value("--play");
     if (!file) return std::nullopt;
-    try {
-        Script script = script_of(*file);
-        for (const std::string& warning : script.warnings) spdlog::warn("{}", warning);
-        if (script.inputs.empty()) throw CommandFailure(exit_code::bad_data, *file + ": has no notes; name a file with music in it");
-        return std::move(script.inputs);
-    } catch (const ScriptProblem& problem) {
-        throw CommandFailure(problem.missing() ? exit_code::no_input : exit_code::bad_data, problem.what());
-    }
+    const StandardFile song = midi_file_from(*file, false);
+    for (const FileWarning& warning : song.warnings) spdlog::warn("{}: byte {}: {}", *file, warning.offset, warning.what);
+    std::vector<Input> script = script_of(song);
+    if (script.empty()) throw CommandFailure(exit_code::bad_data, *file + ": has no notes; name a file with music in it");
+    return script;
 }
 
 std::unique_ptr<Service> service_of(ServiceWish wish)
@@ -72,9 +71,8 @@ std::unique_ptr<Service> service_of(ServiceWish wish)
     } catch (const SocketInUse&) {
         throw CommandFailure(exit_code::try_later,
                              "another bowarmd runs on " + socket + "; stop it first, or name another socket in the configuration");
-    } catch (const std::system_error& trouble) {
-        throw CommandFailure(exit_code::cannot_create,
-                             std::string{trouble.what()} + "; the service cannot open its status socket " + socket);
+    } catch (const SocketProblem& problem) {
+        throw CommandFailure(exit_code::cannot_create, problem.what());
     }
 }
 
@@ -92,6 +90,11 @@ void keep_stacks_small()
 
 int run_command(const Arguments& arguments)
 {
+    // Whoever reads our log may go, and a disk may take no more: neither ends the music.
+    std::signal(SIGPIPE, SIG_IGN);
+    std::signal(SIGXFSZ, SIG_IGN);
+    if (arguments.has("--stay") && !arguments.has("--play"))
+        throw CommandFailure(exit_code::usage, "bowarmd run: --stay is of use only with --play; without a file the service stays anyway");
     // Takes, the socket and their folders are their owner's alone.
     ::umask(077);
     keep_stacks_small();

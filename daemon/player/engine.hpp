@@ -165,7 +165,7 @@ private:
     Direction last_direction_{Direction::up};
     bool bow_in_air_{true}; // nothing has been bowed yet
     std::vector<PlannedStroke> plan_;
-    ChoiceNeeds needs_;     // of the present stroke's choice
+    ChoiceNeeds needs_;              // of the present stroke's choice
     std::optional<Time> slurred_at_; // the newest slur, while its overlap may prove an accident
     NoteMeaning slurred_note_;
     Time silent_since_;

@@ -143,7 +143,8 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
 
 const PlannedStroke* Engine::planned(std::uint32_t note) const noexcept
 {
-    const auto found = std::lower_bound(plan_.begin(), plan_.end(), note, [](const PlannedStroke& p, std::uint32_t n) { return p.note < n; });
+    const auto found =
+        std::lower_bound(plan_.begin(), plan_.end(), note, [](const PlannedStroke& p, std::uint32_t n) { return p.note < n; });
     return found != plan_.end() && found->note == note ? &*found : nullptr;
 }
 

@@ -19,7 +19,11 @@ namespace bowarm
 namespace
 {
 
-[[noreturn]] void fail(int error, const std::string& what) { throw std::system_error{error, std::generic_category(), what}; }
+[[noreturn]] void fail(int error, const std::filesystem::path& path, const std::string& reason = {},
+                       const std::string& remedy = "name another socket in the configuration, [status] socket")
+{
+    throw SocketProblem{error, path.string() + ": " + (reason.empty() ? std::generic_category().message(error) : reason) + "; " + remedy};
+}
 
 // Everybody else's permissions are off for what is made while this lives.
 class PrivateUmask
@@ -39,11 +43,11 @@ void check_folder(const std::filesystem::path& folder)
 {
     struct stat info {
     };
-    if (::stat(folder.c_str(), &info) != 0) fail(errno, folder.string());
-    if (!S_ISDIR(info.st_mode)) fail(ENOTDIR, folder.string());
+    if (::stat(folder.c_str(), &info) != 0) fail(errno, folder);
+    if (!S_ISDIR(info.st_mode)) fail(ENOTDIR, folder);
     const bool others_write = (info.st_mode & (S_IWGRP | S_IWOTH)) != 0;
     if (others_write && (info.st_mode & S_ISVTX) == 0)
-        fail(EACCES, folder.string() + ": others may write in the socket's folder; chmod 700 it or choose another");
+        fail(EACCES, folder, "others may write in the socket's folder", "chmod 700 it, or name a socket elsewhere in the configuration");
 }
 
 int take_lock(const std::filesystem::path& socket)
@@ -69,7 +73,7 @@ sockaddr_un address_of(const std::filesystem::path& path)
 int new_socket(const std::filesystem::path& path)
 {
     const int descriptor = ::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
-    if (descriptor < 0) fail(errno, path.string());
+    if (descriptor < 0) fail(errno, path);
     return descriptor;
 }
 
@@ -90,14 +94,14 @@ void remove_what_is_dead(const std::filesystem::path& path)
     };
     if (::lstat(path.c_str(), &info) != 0) {
         if (errno == ENOENT) return;
-        fail(errno, path.string());
+        fail(errno, path);
     }
-    if (!S_ISSOCK(info.st_mode)) fail(EEXIST, path.string() + ": something that is no socket has this name");
+    if (!S_ISSOCK(info.st_mode)) fail(EEXIST, path, "something that is no socket has this name");
     const int error = try_to_connect(path);
     if (error == ENOENT) return;
     if (error == 0 || error == EAGAIN) throw SocketInUse{path.string()};
-    if (error != ECONNREFUSED) fail(error, path.string());
-    if (::unlink(path.c_str()) != 0 && errno != ENOENT) fail(errno, path.string());
+    if (error != ECONNREFUSED) fail(error, path);
+    if (::unlink(path.c_str()) != 0 && errno != ENOENT) fail(errno, path);
 }
 
 } // namespace
@@ -105,12 +109,13 @@ void remove_what_is_dead(const std::filesystem::path& path)
 SocketFile::SocketFile(const std::filesystem::path& path) : path_(path)
 {
     const auto length = path.native().size();
-    if (length == 0) fail(EINVAL, "the status socket has no path");
+    if (length == 0) fail(EINVAL, path, "the status socket has no path");
     if (length > socket_path_limit)
-        fail(ENAMETOOLONG, path.string() + ": a socket's path has at most 107 bytes and this one has " + std::to_string(length));
+        fail(ENAMETOOLONG, path, "a socket's path has at most 107 bytes and this one has " + std::to_string(length));
     const PrivateUmask narrow{0077}; // folders 0700
     const auto folder = path.has_parent_path() ? path.parent_path() : std::filesystem::path{"."};
-    std::filesystem::create_directories(folder);
+    std::error_code trouble;
+    if (std::filesystem::create_directories(folder, trouble); trouble) fail(trouble.value(), folder);
     check_folder(folder);
     lock_ = take_lock(path);
     try {
@@ -140,7 +145,7 @@ int SocketFile::listen()
         ::listen(descriptor, 16) != 0) {
         const int error = errno;
         ::close(descriptor);
-        fail(error, path_.string());
+        fail(error, path_);
     }
     bound_ = true;
     device_ = info.st_dev;

@@ -1,6 +1,6 @@
 // The socket's place in the file system: its folder, its lock, and who may take it.
 //   thread   the service thread, before others start files (it narrows the umask for a moment).  Real-time safe: no.
-//   Errors   SocketInUse when a living service has the path; std::system_error with the path for the rest.
+//   Errors   SocketInUse when a living service has the path; SocketProblem for the rest.
 //   source   unix(7): 107 bytes of path, no peer gives ECONNREFUSED; flock(2): a lock dies with its process.
 #pragma once
 

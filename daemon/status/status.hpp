@@ -13,6 +13,7 @@
 #include <filesystem>
 #include <memory>
 #include <string>
+#include <system_error>
 #include <vector>
 
 namespace bowarm
@@ -55,7 +56,7 @@ struct StatusOptions {
     std::size_t clients_at_most{16};
 };
 
-// Binds in the constructor.  Throws SocketInUse when a living daemon has the path, std::system_error for the rest;
+// Binds in the constructor.  Throws SocketInUse when a living daemon has the path, SocketProblem for the rest;
 // a socket left by a dead daemon is taken over.
 class StatusServer
 {
@@ -68,6 +69,17 @@ public:
 private:
     class Server;
     std::shared_ptr<Server> server_;
+};
+
+// what() is one line: path, reason, and what to do.
+class SocketProblem : public std::system_error
+{
+public:
+    SocketProblem(int error, std::string line) : std::system_error(error, std::generic_category()), line_(std::move(line)) {}
+    const char* what() const noexcept override { return line_.c_str(); }
+
+private:
+    std::string line_;
 };
 
 class SocketInUse : public std::exception

@@ -264,6 +264,16 @@ Loaded load_configuration(const fs::path& path, const Overrides& overrides)
     return settings;
 }
 
+Loaded load_usual_configuration(const Overrides& overrides)
+{
+    const fs::path path = configuration_path(std::nullopt);
+    std::error_code error;
+    if (fs::exists(path, error) || error) return load_configuration(path, overrides);
+    Problem none{path.string(), "no configuration yet", "copy config/ to " + path.parent_path().string() + ", or give --config FILE"};
+    none.missing_file = true;
+    return std::vector{std::move(none)};
+}
+
 fs::path configuration_path(const std::optional<std::string>& asked)
 {
     if (asked) return *asked;

@@ -231,7 +231,7 @@ private:
             const Names peers = wished(wanted.connect, sources);
             for (const std::string& peer : peers) open_input(input, peer);
             if (!wanted.connect.empty() && peers.empty())
-                say_once("input \"" + wanted.name + "\" waits for " + joined(wanted.connect) + "; seen: " + joined(sources));
+                say_once("input \"" + wanted.name + "\" waits for " + joined(wanted.connect), "; seen: " + joined(sources));
         }
     }
 
@@ -257,6 +257,8 @@ private:
                      peer.empty() ? "open as \"" + opened.port->real_name() + "\", connect your keyboard to it"
                                   : "listening to \"" + peer + "\"");
         in_links_.push_back({input, peer, std::move(opened.port), *feed, std::move(connected)});
+        // Our own port, open for others, does not bring a keyboard back that is listened to by its name.
+        if (peer.empty() && !settings_.inputs[input].connect.empty()) return;
         if (lost_before_[input]) tell_engine(InputKind::port_back, input);
         lost_before_[input] = false;
     }
@@ -310,7 +312,7 @@ private:
         const Names peers = wished(wanted.connect, destinations);
         for (const std::string& peer : peers) open_output(peer);
         if (!wanted.connect.empty() && peers.empty())
-            say_once("output \"" + wanted.name + "\" waits for " + joined(wanted.connect) + "; seen: " + joined(destinations));
+            say_once("output \"" + wanted.name + "\" waits for " + joined(wanted.connect), "; seen: " + joined(destinations));
     }
 
     // Someone who connects now has missed everything so far.
@@ -357,6 +359,7 @@ private:
             senders_.push_back(sender);
         }
         out_links_.push_back({peer, *slot, std::move(sender), real_name, std::move(connected)});
+        was_open_ = true;
     }
 
     std::optional<std::size_t> free_slot() const
@@ -390,7 +393,7 @@ private:
     {
         for (InLink& link : in_links_) {
             tell_engine(InputKind::port_lost, link.input);
-            lost_before_[link.input] = true;
+            if (!link.peer.empty() || settings_.inputs[link.input].connect.empty()) lost_before_[link.input] = true;
             let_go(std::move(link));
         }
         in_links_.clear();
@@ -414,14 +417,15 @@ private:
     {
         for (InLink& link : in_links_) let_go(std::move(link));
         in_links_.clear();
-        for (const OutLink& link : out_links_) link.sender->finish();
+        for (const OutLink& link : out_links_) let_go(link);
+        out_links_.clear();
         const std::int64_t until = monotonic_ns() + milliseconds(1700).ns;
         const auto all_ended = [this] {
-            return std::all_of(out_links_.begin(), out_links_.end(), [](const OutLink& link) { return link.sender->ended(); });
+            return std::all_of(leaving_.begin(), leaving_.end(), [](const OutLink& link) { return link.sender->ended(); });
         };
         while (!all_ended() && monotonic_ns() < until) std::this_thread::sleep_for(std::chrono::milliseconds(2));
         clean_ = all_ended();
-        out_links_.clear();
+        leaving_.clear();
         release_system();
         const std::int64_t left = std::max<std::int64_t>(0, until - monotonic_ns());
         clean_ = undertaker_.done({left}) && clean_;
@@ -443,9 +447,10 @@ private:
 
     // Telling others.
 
-    void say_once(const std::string& text)
+    // What is seen beside it may change as often as it likes.
+    void say_once(const std::string& text, const std::string& detail = {})
     {
-        if (said_.insert(text).second) spdlog::info("{}", text);
+        if (said_.insert(text).second) spdlog::info("{}{}", text, detail);
     }
 
     void log_library_lines()
@@ -509,7 +514,7 @@ private:
             port.messages += out.sent.load(std::memory_order_relaxed);
             port.dropped += out.dropped.load(std::memory_order_relaxed);
         }
-        port.state = state_word(there, !system_ && playing_.load(std::memory_order_acquire));
+        port.state = state_word(there, !system_ && was_open_);
         return port;
     }
 
@@ -535,6 +540,7 @@ private:
     std::vector<bool> lost_before_;            // by input
     std::set<std::string> said_;
     bool cautioned_{false};
+    bool was_open_{false}; // the output, at least once
     Undertaker undertaker_{bell_};
     const std::shared_ptr<std::array<std::atomic<bool>, feeds_at_most>> feed_taken_ =
         std::make_shared<std::array<std::atomic<bool>, feeds_at_most>>();

@@ -28,7 +28,7 @@ struct ServiceWish {
 class Service
 {
 public:
-    // Binds the socket: SocketInUse when another instance runs, std::system_error when it cannot be made.
+    // Binds the socket: SocketInUse when another instance runs, SocketProblem when it cannot be made.
     explicit Service(ServiceWish wish);
     ~Service();
     Service(const Service&) = delete;

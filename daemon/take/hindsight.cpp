@@ -17,7 +17,10 @@ constexpr std::size_t states = 2 * places;
 constexpr double never = std::numeric_limits<double>::infinity();
 constexpr double hair_of_a_bounce = 0.03; // strokes to and fro stay about where they are
 
-std::size_t bucket(HairFraction place) { return static_cast<std::size_t>(std::clamp(static_cast<int>(place.value * places), 0, places - 1)); }
+std::size_t bucket(HairFraction place)
+{
+    return static_cast<std::size_t>(std::clamp(static_cast<int>(place.value * places), 0, places - 1));
+}
 
 HairFraction middle(int bucket) { return HairFraction{(bucket + 0.5) / places}; }
 

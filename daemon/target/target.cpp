@@ -67,7 +67,7 @@ double bite(Technique t)
         return 1.0;
     }
 }
-constexpr double ordinary_attack = 72;
+constexpr double ordinary_attack = 84;
 
 } // namespace
 

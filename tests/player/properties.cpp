@@ -82,7 +82,8 @@ private:
         const double from = f.hair_from.value;
         in_hair(from);
         const bool told_again = !first_ && f.stroke == stroke_; // a chord turned it before it was heard
-        if (!first_ && !told_again && !f.retake && (from > place_ + 1e-9 || from < place_ - 1e-9)) complain("the bow jumped without a retake");
+        if (!first_ && !told_again && !f.retake && (from > place_ + 1e-9 || from < place_ - 1e-9))
+            complain("the bow jumped without a retake");
         if (f.forced && f.direction == direction_) complain("a forced change kept its direction");
         first_ = false;
         stroke_ = f.stroke;

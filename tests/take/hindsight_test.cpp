@@ -21,7 +21,10 @@ Recorder played(const PlayerConfig& config, const std::vector<Input>& inputs, co
     return take;
 }
 
-Input key(std::int64_t ms, int pitch, int velocity) { return midi_input(at_ms(ms), Source{0}, note_on(Channel{}, Midi7::nearest(pitch), Midi7::nearest(velocity))); }
+Input key(std::int64_t ms, int pitch, int velocity)
+{
+    return midi_input(at_ms(ms), Source{0}, note_on(Channel{}, Midi7::nearest(pitch), Midi7::nearest(velocity)));
+}
 Input release(std::int64_t ms, int pitch) { return midi_input(at_ms(ms), Source{0}, note_off(Channel{}, Midi7::nearest(pitch))); }
 
 } // namespace

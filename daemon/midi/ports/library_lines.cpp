@@ -4,6 +4,7 @@
 
 #include <iostream>
 #include <mutex>
+#include <set>
 #include <streambuf>
 
 namespace bowarm
@@ -79,7 +80,27 @@ private:
     std::string line_;
 };
 
-void add_text(const char* text) { lines().add(text == nullptr ? std::string{} : std::string{text}); }
+// libjack says the same few lines at every try to reach a server that is not there: each is kept once.
+class SaidOnce
+{
+public:
+    bool is_new(const std::string& line)
+    {
+        const std::lock_guard lock{mutex_};
+        if (said_.size() >= 64) said_.clear();
+        return said_.insert(line).second;
+    }
+
+private:
+    std::mutex mutex_;
+    std::set<std::string> said_;
+};
+
+void add_text(const char* text)
+{
+    static SaidOnce* const said = new SaidOnce;
+    if (std::string line = text == nullptr ? "" : text; said->is_new(line)) lines().add(std::move(line));
+}
 
 } // namespace
 

@@ -1,7 +1,7 @@
 // What RtMidi and libjack would have written to stderr, gathered for our own log.
 //   RtMidi's worker threads write to std::cerr, and for a lost ALSA event that line is the only sign (RtMidi 5.0.0).
 //   thread   any; one lock of its own, never taken by the engine.  Real-time safe: no.
-//   Errors   none: past 64 waiting lines the newest is dropped and counted.
+//   Errors   none: past 64 waiting lines the newest is dropped and counted; a line that libjack repeats is dropped.
 #pragma once
 
 #include <cstddef>
