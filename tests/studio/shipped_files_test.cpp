@@ -291,7 +291,7 @@ TEST_CASE("every key that the loader knows is told to the person")
     folder.write("instruments/violin.toml", text_of_file(shipped / "instruments/violin.toml"));
     std::string target = text_of_file(shipped / "targets/general-midi.toml");
     target = with(target, "channel = 1", "zzzzzzzzzzzz = 1");
-    target = with(target, "note_velocity = \"as played\"", "zzzzzzzzzzzz = 1");
+    target = with(target, "note_velocity = \"attack\"", "zzzzzzzzzzzz = 1");
     target = with(target, "{program = 45}", "{program = 45, zzzzzzzzzzzz = 1}");
     target = with(target, "initial = 90", "zzzzzzzzzzzz = 1");
     target = with(target, "depth = 0.35", "depth = 0.35, zzzzzzzzzzzz = 1");
