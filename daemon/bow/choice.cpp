@@ -22,6 +22,9 @@ struct Costs {
     // After a rest a loud start comes down from the frog, a soft one up from the tip (common practice, no source).
     double loud_start_up = 1.6;
     double soft_start_down = 0.8;
+    // Dotted pairs are hooked: the short note joins the long one's direction (M. Rabin & P. Smith 1984 name the style; Green 1990,
+    // from memory).
+    double short_turns_bow = 1.5;
     // Enough hair for the expected length; the scale is our own.
     double hair_short = 6.0;
     // An accent is a down-bow near the frog (string-class textbook: accents).
@@ -82,7 +85,9 @@ void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
     const bool rested = n.first || n.gap >= n.lift_after;
     const double hurry = n.gap >= long_rest ? costs.unhurried : 1;
     const bool again_at_frog = n.heavy_at_frog && c.retake && c.direction == Direction::down;
-    if (!n.first && c.direction == n.last && !again_at_frog)
+    const bool hooks = n.short_after_long && c.direction == n.last && !c.retake;
+    if (n.short_after_long && !hooks) c[Term::hook] = costs.short_turns_bow;
+    if (!n.first && c.direction == n.last && !again_at_frog && !hooks)
         c[Term::alternation] = rested ? costs.same_direction_after_rest * hurry : costs.same_direction;
     if (n.beat.confidence > 0 && n.beat.weight >= strong && c.direction == Direction::up)
         c[Term::strong_beat] = n.beat.confidence * (rested ? costs.up_on_strong_beat_after_rest : costs.up_on_strong_beat);

@@ -25,6 +25,7 @@ enum class Term : std::uint8_t {
     accent,
     loud_start,
     soft_start,
+    hook,
     chord,
     retake_effort,
     wish,
@@ -48,6 +49,7 @@ struct ChoiceNeeds {
     BeatPlace beat;
     Seconds lift_after;
     bool same_bow{false};
+    bool short_after_long{false}; // the short note of a dotted figure
     HairFraction preferred{0.45}; // the place on the hair where such strokes are played, by their middle
     bool heavy_at_frog{false};    // loud, low, separate: worth a retake to the frog for each stroke
     HairFraction room_needed;     // a stroke does not begin with less hair ahead

@@ -54,6 +54,7 @@ NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, bool read_
     note.technique_chosen = chosen_;
     note.expected = rhythm_.expected_interval();
     note.rhythm_known = rhythm_.known();
+    note.short_after_long = note.connection == Connection::separate && rhythm_.short_after_long();
     keys_.push_back({gesture.pitch, gesture.source, gesture.at, gesture.note, gesture.velocity});
     any_ = true;
     return note;

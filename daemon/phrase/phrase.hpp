@@ -24,10 +24,11 @@ enum class Connection : std::uint8_t {
 struct NoteMeaning {
     bool refused{false};
     Connection connection{Connection::separate};
-    bool first{false};        // nothing has sounded before
-    Seconds gap;              // silence before it; 0 when connected
-    Seconds expected;         // how long it is likely to last
-    bool rhythm_known{false}; // false: that is a mere default
+    bool first{false};            // nothing has sounded before
+    Seconds gap;                  // silence before it; 0 when connected
+    Seconds expected;             // how long it is likely to last
+    bool short_after_long{false}; // the short note of a dotted figure
+    bool rhythm_known{false};     // false: that is a mere default
     Technique technique{Technique::detache};
     bool technique_chosen{false};
     double accent{1}; // velocity over the running average

@@ -8,6 +8,7 @@ namespace
 constexpr Seconds default_interval{0.6};
 constexpr Seconds longest_interval{4.0}; // a longer one is a rest and says nothing about the next note
 constexpr std::size_t recent = 3;
+constexpr Seconds shortest_hook{0.09}; // quicker than that nobody stops the bow between
 
 } // namespace
 
@@ -106,6 +107,14 @@ Hertz Rhythm::rate() const noexcept
         n += 1;
     }
     return Hertz{sum > 0 ? n / sum : 0.0};
+}
+
+bool Rhythm::short_after_long() const noexcept
+{
+    if (count_ < 3 || past_[0].slurred) return false;
+    const double now = past_[0].interval / past_[1].interval;
+    const double before = past_[2].interval / past_[1].interval;
+    return is_dotted(now) && is_dotted(before) && past_[1].interval > shortest_hook;
 }
 
 void Rhythm::forget() noexcept { count_ = 0; }

@@ -18,6 +18,9 @@ struct PastNote {
     bool slurred{false}; // the next one was slurred to it
 };
 
+// A dotted pair is 3 to 1; this is what hands make of it.  ratio: the long interval over the short one.
+constexpr bool is_dotted(double ratio) { return ratio > 2.3 && ratio < 3.7; }
+
 class Rhythm
 {
 public:
@@ -27,6 +30,8 @@ public:
 
     // Seconds a note starting now is likely to last, from the intervals just heard; a default when none were.
     Seconds expected_interval() const noexcept;
+    // A dotted figure is under way and the note starting now is its short one: long, short, long were just heard.
+    bool short_after_long() const noexcept;
     // Whether any interval has been heard to expect it from.
     bool known() const { return count_ > 0; }
     // Mean share of their intervals that the last separate notes were held; 1 when none were heard.

@@ -22,6 +22,8 @@ Reason reason_for(Term term)
         return Reason::loud_start;
     case Term::soft_start:
         return Reason::soft_start;
+    case Term::hook:
+        return Reason::hooked;
     case Term::chord:
         return Reason::chord;
     case Term::retake_effort:

@@ -87,6 +87,7 @@ ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note) const noexcept
     if (note.technique == Technique::ricochet) n.room_needed = room_to_throw;
     n.beat = note.place;
     n.lift_after = config_.lift_after;
+    n.short_after_long = note.short_after_long && !is_off_string(note.technique);
     n.same_bow = same_bow_ && !bow_in_air_;
     n.wish = direction_wish_;
     n.retake_wish = retake_wish_;

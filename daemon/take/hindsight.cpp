@@ -1,6 +1,7 @@
 #include "take/hindsight.hpp"
 
 #include "bow/place.hpp"
+#include "phrase/rhythm.hpp"
 
 #include <algorithm>
 #include <array>
@@ -35,6 +36,17 @@ std::vector<Decision> with_known_lengths(const Recorder& live)
         decisions[i].needs.expected = clamp(length, Seconds{0.05}, Seconds{12});
         decisions[i].needs.length_known = true;
         decisions[i].needs.automatic = true;
+    }
+    // Which notes are the short ones of repeated dotted pairs is no longer a guess.
+    std::vector<bool> short_one(decisions.size() + 2, false);
+    for (std::size_t i = 1; i + 1 < decisions.size(); ++i) {
+        const Seconds before = to_seconds(decisions[i].at - decisions[i - 1].at);
+        const Seconds own = to_seconds(decisions[i + 1].at - decisions[i].at);
+        short_one[i] = own > Seconds{0} && is_dotted(before / own) && !decisions[i].needs.stays;
+    }
+    for (std::size_t i = 0; i < decisions.size(); ++i) {
+        const bool repeated = (i >= 2 && short_one[i - 2]) || short_one[i + 2];
+        decisions[i].needs.short_after_long = short_one[i] && repeated;
     }
     return decisions;
 }

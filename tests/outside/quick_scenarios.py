@@ -140,6 +140,7 @@ class Bowed(unittest.TestCase):
         bar_s = 4 * 60 / 92
         first = {bar: min(notes, key=lambda note: abs(note["onset_s"] - (bar - 1) * bar_s)) for bar in (1, 5, 9)}
         self.assertEqual([note["bow"] for note in first.values()], ["down"] * 3)
+        self.assertGreater(sum(note["hooked"] for note in notes), 15)
         # Two strokes in one direction are a hook, a retake, or one note of two bows before; never an oversight.
         for before, after in zip(notes, notes[1:]):
             if before["bow"] == after["bow"]:
