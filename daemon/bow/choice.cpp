@@ -107,7 +107,7 @@ void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
     }
     if (n.same_bow && c.direction != n.last) c[Term::same_bow] = costs.against_wish;
     if (n.wish && c.direction != *n.wish) c[Term::wish] = costs.against_wish;
-    if (n.retake_wish && !c.retake) c[Term::wish] += costs.against_wish / 2;
+    if (n.retake_wish && !c.retake) c[Term::retake_wish] = costs.against_wish / 2;
 }
 
 // The terms by which the winner beat the best candidate of the other direction, the strongest first.

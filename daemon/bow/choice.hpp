@@ -29,6 +29,7 @@ enum class Term : std::uint8_t {
     chord,
     retake_effort,
     wish,
+    retake_wish,
     same_bow,
     count,
 };

@@ -28,6 +28,8 @@ Reason reason_for(Term term)
         return Reason::chord;
     case Term::retake_effort:
         return Reason::after_rest;
+    case Term::retake_wish:
+        return Reason::retake_wish;
     case Term::wish:
         return Reason::down_wish;
     case Term::same_bow:

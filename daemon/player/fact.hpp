@@ -36,10 +36,8 @@ enum class Warning : std::uint8_t {
     off_string_too_slow,   // number: notes a second
     off_string_too_fast,
     off_string_too_loud,
-    too_many_notes,       // more keys than the engine holds; the newest was left out
-    technique_missing,    // the target has neither the technique nor a fallback
-    changes_too_frequent, // number: bow changes a second
-    tremolo_too_long,     // number: seconds
+    too_many_notes,    // more keys than the engine holds; the newest was left out
+    technique_missing, // the target has neither the technique nor a fallback
 };
 
 // The terms that decided a stroke's direction, the strongest first.
@@ -47,7 +45,6 @@ enum class Reason : std::uint8_t {
     none,
     first_stroke,
     alternates,
-    slurred,
     same_bow_wish,
     down_wish,
     up_wish,
@@ -60,10 +57,6 @@ enum class Reason : std::uint8_t {
     chord,
     hooked,
     hair_ran_out,
-    crescendo,
-    repeats_figure,
-    off_the_string,
-    long_last_note,
     loud_start,
     soft_start,
 };

@@ -46,10 +46,6 @@ std::string_view short_sentence(Warning warning)
         return "too many notes at once: the newest was left out";
     case Warning::technique_missing:
         return "the target does not have this stroke";
-    case Warning::changes_too_frequent:
-        return "more bow changes than an arm can make";
-    case Warning::tremolo_too_long:
-        return "the tremolo is too long for an arm";
     }
     return "";
 }

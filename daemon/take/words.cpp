@@ -58,10 +58,6 @@ constexpr WarningWords words_of(Warning warning)
     case Warning::technique_missing:
         return {"technique-missing", "the target has neither this technique nor a fallback", "", -1,
                 "give the technique or a fallback in the target file"};
-    case Warning::changes_too_frequent:
-        return {"changes-too-frequent", "the bow would change ", " times a second", 1, "slur notes together or play slower"};
-    case Warning::tremolo_too_long:
-        return {"tremolo-too-long", "the tremolo lasts ", " s without a rest", 1, "give the arm a rest or divide it among players"};
     }
     return {"none", "nothing is wrong", "", -1, "nothing to do"};
 }
@@ -120,8 +116,6 @@ std::string_view reason_words(Reason reason) noexcept
         return "the first stroke";
     case Reason::alternates:
         return "down and up alternate";
-    case Reason::slurred:
-        return "slurred, so the same bow";
     case Reason::same_bow_wish:
         return "the player asked for the same bow";
     case Reason::down_wish:
@@ -146,14 +140,6 @@ std::string_view reason_words(Reason reason) noexcept
         return "the short note is hooked onto the bow of the long one";
     case Reason::hair_ran_out:
         return "the hair ran out";
-    case Reason::crescendo:
-        return "up-bow for the crescendo";
-    case Reason::repeats_figure:
-        return "the figure is bowed as before";
-    case Reason::off_the_string:
-        return "the bow bounces";
-    case Reason::long_last_note:
-        return "the long last note is a down-bow";
     case Reason::loud_start:
         return "a loud start comes down from the frog";
     case Reason::soft_start:

@@ -28,7 +28,7 @@ TEST_CASE("the words of the techniques are the trade's, in both ways")
 TEST_CASE("every warning has its own code in lower case with dashes and a sentence with a remedy")
 {
     std::set<std::string_view> codes;
-    for (auto w = Warning::hair_runs_out; w <= Warning::tremolo_too_long; w = static_cast<Warning>(static_cast<int>(w) + 1)) {
+    for (auto w = Warning::hair_runs_out; w <= Warning::technique_missing; w = static_cast<Warning>(static_cast<int>(w) + 1)) {
         Fact fact;
         fact.warning = w;
         fact.number = 0.25;
@@ -53,7 +53,7 @@ TEST_CASE("a warning says its number")
 TEST_CASE("every reason has words of its own")
 {
     std::set<std::string_view> seen;
-    for (auto r = Reason::first_stroke; r <= Reason::long_last_note; r = static_cast<Reason>(static_cast<int>(r) + 1)) {
+    for (auto r = Reason::first_stroke; r <= Reason::soft_start; r = static_cast<Reason>(static_cast<int>(r) + 1)) {
         CHECK(!reason_words(r).empty());
         CHECK(seen.insert(reason_words(r)).second);
     }
