@@ -64,7 +64,6 @@ void Engine::apply(const Gesture& g, Sink& sink) noexcept
         break;
     case GestureKind::loudness:
         person_loudness_ = Loudness{g.value};
-        loudness_moved_ = true;
         if (bypass_) raw_loudness(g.at, sink);
         break;
     case GestureKind::contact_point:

@@ -131,6 +131,7 @@ private:
     void send_curves(Time at, Sink& sink) noexcept;
 
     // engine_facts.cpp
+    Fact about_stroke(FactKind kind, Time at) const noexcept;
     void tell_note_began(const Sounding& note, Time at, Technique technique, bool slurred, Sink& sink) noexcept;
     void tell_part_ended(const Sounding& note, Time at, Sink& sink) noexcept;
     void tell_stroke_began(Time at, const Choice& choice, bool forced, Sink& sink) noexcept;
@@ -173,7 +174,6 @@ private:
     Time turn_middle_{Time::never()};
     Time revise_at_{Time::never()};
     std::optional<Time> fade_since_;
-    bool loudness_moved_{false};
     mutable Motion neutral_; // as the table says for the loudness and string it was asked for last
     mutable Loudness neutral_for_{-1};
     mutable std::uint8_t neutral_string_{no_string};

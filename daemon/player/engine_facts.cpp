@@ -60,39 +60,40 @@ void Engine::tell(FactKind kind, Time at, std::uint32_t note, Sink& sink) noexce
     sink.fact(f);
 }
 
-void Engine::tell_note_began(const Sounding& s, Time at, Technique technique, bool slurred, Sink& sink) noexcept
+// What every fact about the present stroke or pluck says.
+Fact Engine::about_stroke(FactKind kind, Time at) const noexcept
 {
-    ++counts_.notes;
     Fact f;
     f.at = at;
-    f.kind = FactKind::note_began;
-    f.technique = technique;
+    f.kind = kind;
+    f.technique = stroke_.technique;
     f.direction = stroke_.direction;
+    f.plucked = stroke_.plucked;
+    f.stroke = stroke_.plucked ? no_number : stroke_.number;
+    return f;
+}
+
+void Engine::tell_note_began(const Sounding& s, Time at, Technique technique, bool slurred, Sink& sink) noexcept
+{
+    Fact f = about_stroke(FactKind::note_began, at);
+    f.technique = technique;
     f.pitch = s.pitch.get();
     f.velocity = s.velocity.get();
     f.string = s.string;
-    f.plucked = stroke_.plucked;
     f.slurred = slurred;
     f.retake = !slurred && !stroke_.plucked && stroke_.retake;
     f.hooked = !slurred && !stroke_.plucked && stroke_.hooked;
     f.note = s.note;
-    f.stroke = stroke_.plucked ? no_number : stroke_.number;
     f.place = bar_place(at);
     sink.fact(f);
 }
 
 void Engine::tell_part_ended(const Sounding& s, Time at, Sink& sink) noexcept
 {
-    Fact f;
-    f.at = at;
-    f.kind = FactKind::part_ended;
-    f.technique = stroke_.technique;
-    f.direction = stroke_.direction;
+    Fact f = about_stroke(FactKind::part_ended, at);
     f.pitch = s.pitch.get();
     f.string = s.string;
-    f.plucked = stroke_.plucked;
     f.note = s.note;
-    f.stroke = stroke_.plucked ? no_number : stroke_.number;
     f.began = s.part.began();
     f.hair_from = s.part.from();
     f.hair_to = bow_.place(at);
@@ -102,17 +103,12 @@ void Engine::tell_part_ended(const Sounding& s, Time at, Sink& sink) noexcept
 
 void Engine::tell_stroke_began(Time at, const Choice& choice, bool forced, Sink& sink) noexcept
 {
-    Fact f;
-    f.at = at;
-    f.kind = FactKind::stroke_began;
-    f.technique = stroke_.technique;
-    f.direction = stroke_.direction;
+    Fact f = about_stroke(FactKind::stroke_began, at);
     f.string = stroke_.string;
     f.retake = choice.retake;
     f.hooked = choice.hooked;
     f.forced = forced;
     f.clean = forced || stroke_.clean;
-    f.stroke = stroke_.number;
     f.began = at;
     f.hair_from = bow_.place(at);
     for (std::size_t i = 0; i < f.reasons.size(); ++i) f.reasons[i] = reason_for(choice.decided[i]);
@@ -127,14 +123,9 @@ void Engine::tell_stroke_began(Time at, const Choice& choice, bool forced, Sink&
 
 void Engine::tell_stroke_ended(Time at, Sink& sink) noexcept
 {
-    Fact f;
-    f.at = at;
-    f.kind = FactKind::stroke_ended;
-    f.technique = stroke_.technique;
-    f.direction = stroke_.direction;
+    Fact f = about_stroke(FactKind::stroke_ended, at);
     f.string = stroke_.string;
     f.slurred = stroke_.slurred;
-    f.stroke = stroke_.number;
     f.began = stroke_.began;
     f.hair_from = stroke_.watch.from();
     f.hair_to = bow_.place(at);
@@ -144,14 +135,9 @@ void Engine::tell_stroke_ended(Time at, Sink& sink) noexcept
 
 void Engine::warn(Warning warning, Time at, double number, std::uint32_t note, Sink& sink) noexcept
 {
-    Fact f;
-    f.at = at;
-    f.kind = FactKind::warning;
+    Fact f = about_stroke(FactKind::warning, at);
     f.warning = warning;
-    f.technique = stroke_.technique;
-    f.direction = stroke_.direction;
     f.note = note;
-    f.stroke = stroke_.number;
     f.number = number;
     f.place = bar_place(at);
     ++counts_.warnings;

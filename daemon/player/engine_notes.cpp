@@ -87,6 +87,7 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
         warn(Warning::too_many_notes, g.at, 0, g.note, sink);
         return;
     }
+    ++counts_.notes;
     fade_since_.reset();
     const bool bowed = stroke_.active && !stroke_.plucked && !sounding_.empty();
     if (is_plucked(note.technique))
@@ -195,7 +196,6 @@ void Engine::part_by_accident(Time at, Sink& sink) noexcept
     begin_stroke(at, note, s, sink);
     s.part.begin(at, bow_.place(at));
     tell_note_began(s, at, note.technique, false, sink);
-    --counts_.notes;
     see(at);
 }
 

@@ -296,10 +296,10 @@ void Engine::follow_plan(Time at, Sink& sink) noexcept
             begin_turn(at, sink);
             return;
         }
-        if (bow_.under_way(at) && !loudness_moved_) return;
+        // A start is played to its end: the hand's next move waits for it, or the string would not speak cleanly.
+        if (bow_.under_way(at) && !bow_.following()) return;
     }
     if (bow_.tick() % plan_every != 0) return;
-    loudness_moved_ = false;
     const Motion wanted = plan_at(at, stroke_.direction, remaining(at)).motion;
     if (!differs(wanted, stroke_.planned)) return;
     stroke_.planned = wanted;

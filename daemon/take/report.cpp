@@ -21,6 +21,7 @@ namespace json = boost::json;
 // A note with all that was said of it.
 struct NoteStory {
     Fact began;
+    bool heard{false};
     std::vector<Fact> parts; // in the order played
     std::optional<Time> ended;
 };
@@ -51,7 +52,10 @@ void tell_note(Story& story, const Fact& fact)
     NoteStory& note = story.notes[fact.note];
     const std::uint32_t before = note.began.stroke;
     if (before != no_number && before != fact.stroke) std::erase(story.strokes[before].notes, fact.note); // told again: it moved
+    const Time onset = note.heard ? note.began.at : fact.at;
     note.began = fact;
+    note.began.at = onset;
+    note.heard = true;
     if (before == fact.stroke) return;
     if (fact.stroke != no_number) story.strokes[fact.stroke].notes.push_back(fact.note);
 }

@@ -28,7 +28,7 @@ Instrument violin()
     i.beta_high = Beta{0.16};
     i.dynamics.push_back({Loudness{0.10}, MetresPerSecond{0.09}, Newtons{0.14}, Beta{1 / 6.5}});
     i.dynamics.push_back({Loudness{0.40}, MetresPerSecond{0.20}, Newtons{0.40}, Beta{1 / 9.0}});
-    i.dynamics.push_back({Loudness{0.60}, MetresPerSecond{0.25}, Newtons{0.70}, Beta{1 / 10.0}});
+    i.dynamics.push_back({Loudness{0.60}, MetresPerSecond{0.25}, Newtons{0.62}, Beta{1 / 10.0}});
     i.dynamics.push_back({Loudness{0.95}, MetresPerSecond{0.45}, Newtons{1.5}, Beta{1 / 14.0}});
     i.spiccato = {Hertz{2.5}, Hertz{7.5}};
     i.sautille = {Hertz{7}, Hertz{13}};

@@ -84,3 +84,17 @@ TEST_CASE("an empty take has an empty plan")
     CHECK(h.plan.empty());
     CHECK(h.cost == 0);
 }
+
+TEST_CASE("a note that gets a bow of its own after all, or is returned to in a trill, keeps its onset in the report")
+{
+    const PlayerConfig config = violin_config();
+    std::vector<Input> inputs{key(0, 69, 70),     key(300, 71, 70),   release(308, 69),   release(500, 71),    // by accident
+                              key(1'000, 69, 70), key(1'300, 72, 70), release(1'500, 72), release(1'800, 69)}; // a trill
+    const Recorder take = played(config, inputs);
+    const std::string text =
+        report_json(take, {"violin", "everything", "live", {config.instrument.strings.data(), config.instrument.strings.size()}});
+    for (const char* onset : {"\"onset_s\":0.3,", "\"onset_s\":1,", "\"onset_s\":1.3,"}) {
+        CAPTURE(onset);
+        CHECK(text.find(onset) != std::string::npos);
+    }
+}
