@@ -18,15 +18,32 @@ struct Costs {
     double up_on_strong_beat = 0.3;
     double up_on_strong_beat_after_rest = 1.0;
     // A phrase that starts on a weak beat starts up-bow (K. W. Gehrkens 1919).
-    double down_on_weak_start = 0.9;
+    double down_on_weak_start = 0.4;
+    // Strokes before the barline are counted: an odd number begins up, an even one down, so that the bar begins down
+    // (string-class textbook, guidelines for bowing).  Live by the number expected, with hindsight where the beat is reached.
+    double up_on_arrival = 1.5;
+    double expected_up_on_arrival = 1.0;
+    // Where the loudness jumps a new group begins, and its count may begin anew (common practice, no source).
+    double same_direction_in_new_group = 1.5;
+    // The same figure is bowed the same way when it returns (common practice, no source).
+    double figure_differs = 1.0;
+    // Crescendo up, diminuendo down (orchestration study notes; Green 1990, from memory).
+    double against_swell = 0.25;
+    // A long last note is a down-bow, unless it grows (Green 1990, from memory).
+    double final_note_up = 0.8;
+    // A long note off the beat that carries the stress is a down-bow (Green 1990, from memory).
+    double syncopation_up = 0.3;
     // After a rest a loud start comes down from the frog, a soft one up from the tip (common practice, no source).
     double loud_start_up = 1.6;
-    double soft_start_down = 0.8;
+    double soft_start_down = 0.9;
     // Dotted pairs are hooked: the short note joins the long one's direction (M. Rabin & P. Smith 1984 name the style; Green 1990,
     // from memory).
     double short_turns_bow = 1.5;
     // Enough hair for the expected length; the scale is our own.
     double hair_short = 6.0;
+    // After a rest the bow is set down where such strokes are played: heavy ones near the frog, soft ones towards the tip
+    // (common practice, no source).
+    double away_from_its_place = 1.2;
     // An accent is a down-bow near the frog (string-class textbook: accents).
     double accent_up = 0.8;
     // Heavy low separate strokes are down-bows at the frog, each with a retake (orchestral practice: repeated down-bows;
@@ -34,7 +51,6 @@ struct Costs {
     double heavy_elsewhere = 1.8;
     // Forte chords are down-bows (string-class textbook: chords), a run of them down each time (Galamian 1962, from memory).
     double chord_up = 4.5;
-    double loud_double_stop_up = 0.0;
     // A lift is made for a reason; the scale is our own.
     double retake = 1.0;
     double retake_distance = 0.5;
@@ -49,9 +65,13 @@ constexpr Costs costs;
 constexpr double heavy_accent = 1.25;
 constexpr double strong = 0.75; // beat weight from which a beat counts as strong
 constexpr Seconds long_rest{1};
+constexpr double syncopated = 0.9; // share of a beat from which an off-beat note is a syncopation
 constexpr double whole_bow = 0.9;
 constexpr double near_the_end = 0.9; // share of the expected stroke that has to fit
 constexpr Loudness loud{0.56}, soft{0.46};
+// Chords struck down one after another are printed at 0.316 s and more (counted in an editor's part of a virtuoso concerto); a hand
+// is a little early at times.
+constexpr Seconds shortest_repeat{0.28};
 
 struct Candidate {
     Direction direction;
@@ -67,7 +87,20 @@ struct Candidate {
     double& operator[](Term t) { return cost[static_cast<std::size_t>(t)]; }
 };
 
+bool is_great_chord(const ChoiceNeeds& n) { return n.chord >= 3 && n.loudness >= loud; }
+
+// Strokes that are struck near the frog one after another.
+bool is_heavy(const ChoiceNeeds& n) { return n.heavy_at_frog || is_great_chord(n); }
+
 double distance(HairFraction a, HairFraction b) { return a < b ? b.value - a.value : a.value - b.value; }
+
+// Share of the hair; zero for strokes to and fro at one place, at most the whole.
+double liked_length(const Instrument& instrument, const ChoiceNeeds& n)
+{
+    if (n.stays) return 0;
+    const double length = n.speed * n.expected / instrument.hair;
+    return length < 1 ? length : 1;
+}
 
 // 0: the stroke fits at the speed it would like; 1: not even at the slowest it can bear.
 double hair_shortage(const Instrument& instrument, const ChoiceNeeds& n, Direction d, HairFraction from)
@@ -84,27 +117,45 @@ void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
 {
     const bool rested = n.first || n.gap >= n.lift_after;
     const double hurry = n.gap >= long_rest ? costs.unhurried : 1;
-    const bool again_at_frog = n.heavy_at_frog && c.retake && c.direction == Direction::down;
+    const bool again_at_frog = is_heavy(n) && c.retake && c.direction == Direction::down;
     const bool hooks = n.short_after_long && c.direction == n.last && !c.retake;
     if (n.short_after_long && !hooks) c[Term::hook] = costs.short_turns_bow;
     if (!n.first && c.direction == n.last && !again_at_frog && !hooks)
-        c[Term::alternation] = rested ? costs.same_direction_after_rest * hurry : costs.same_direction;
+        c[Term::alternation] = rested    ? costs.same_direction_after_rest * hurry
+                               : n.fresh ? costs.same_direction_in_new_group
+                                         : costs.same_direction;
     if (n.beat.confidence > 0 && n.beat.weight >= strong && c.direction == Direction::up)
         c[Term::strong_beat] = n.beat.confidence * (rested ? costs.up_on_strong_beat_after_rest : costs.up_on_strong_beat);
-    if (rested && n.beat.confidence > 0 && n.beat.weight < strong && c.direction == Direction::down)
+    if (n.arrives && c.direction == Direction::up) c[Term::arrival] = n.beat.confidence * costs.up_on_arrival;
+    const bool on_strong_beat = n.beat.confidence > 0 && n.beat.weight >= strong;
+    if (n.ahead_confidence > 0 && (rested || n.fresh) && !on_strong_beat) {
+        const bool even = n.strokes_ahead % 2 == 0;
+        const Direction lands = even ? c.direction : opposite(c.direction);
+        if (lands == Direction::up) c[Term::count_ahead] = n.beat.confidence * n.ahead_confidence * costs.expected_up_on_arrival;
+    } else if (rested && n.beat.confidence > 0 && n.beat.weight < strong && c.direction == Direction::down)
         c[Term::pickup] = n.beat.confidence * costs.down_on_weak_start * (1 - n.beat.weight);
     const HairFraction ahead = c.direction == Direction::down ? HairFraction{1} - c.from : c.from;
     if (ahead < n.room_needed) c[Term::hair] += costs.no_room;
     c[Term::hair] += costs.hair_short * hair_shortage(instrument, n, c.direction, c.from);
+    if (rested) {
+        const double middle = c.from.value + sign(c.direction) * liked_length(instrument, n) / 2;
+        c[Term::place] = costs.away_from_its_place * distance(HairFraction{middle}, n.preferred);
+    }
     if (n.accent >= heavy_accent && c.direction == Direction::up) c[Term::accent] = costs.accent_up;
     if (rested && n.loudness >= loud && c.direction == Direction::up) c[Term::loud_start] = costs.loud_start_up;
     if (rested && n.loudness <= soft && c.direction == Direction::down) c[Term::soft_start] = costs.soft_start_down;
     if (c.direction == Direction::up && n.chord >= 3) c[Term::chord] = costs.chord_up;
-    if (c.direction == Direction::up && n.chord == 2 && n.loudness >= loud) c[Term::chord] = costs.loud_double_stop_up;
     if (n.heavy_at_frog && !again_at_frog) c[Term::accent] += costs.heavy_elsewhere;
     if (c.retake && !n.first) {
         c[Term::retake_effort] = hurry * (costs.retake + costs.retake_distance * distance(c.from, n.place));
     }
+    const Direction against = n.swell == Swell::growing ? Direction::down : Direction::up;
+    if (n.swell != Swell::none && c.direction == against) c[Term::swell] = costs.against_swell;
+    if (n.final_long && n.swell != Swell::growing && c.direction == Direction::up) c[Term::final_note] = costs.final_note_up;
+    const bool off_beat = n.beat.confidence > 0 && n.beat.weight == 0 && n.length_known;
+    if (off_beat && n.expected > n.beat.beat_length * syncopated && c.direction == Direction::up)
+        c[Term::syncopation] = n.beat.confidence * costs.syncopation_up;
+    if (n.figure && c.direction != *n.figure) c[Term::figure] = costs.figure_differs;
     if (n.same_bow && c.direction != n.last) c[Term::same_bow] = costs.against_wish;
     if (n.wish && c.direction != *n.wish) c[Term::wish] = costs.against_wish;
     if (n.retake_wish && !c.retake) c[Term::retake_wish] = costs.against_wish / 2;
@@ -152,7 +203,10 @@ Candidates candidates_for(const Instrument& instrument, const ChoiceNeeds& n)
 {
     Candidates found;
     const bool rested = n.gap >= n.lift_after;
-    const bool may_lift = n.first || n.retake_wish || (n.automatic && (rested || n.heavy_at_frog));
+    const bool heavy = is_heavy(n);
+    // The bow leaves a great chord ringing, in time for the next.
+    const bool left_ringing = is_great_chord(n) && n.since_last >= shortest_repeat;
+    const bool may_lift = n.first || n.retake_wish || (n.automatic && (rested || heavy));
     const HairFraction length{n.stays          ? 0.0
                               : n.length_known ? clamp(n.speed * n.expected, Metres{0}, instrument.hair) / instrument.hair
                                                : whole_bow};
@@ -161,7 +215,7 @@ Candidates candidates_for(const Instrument& instrument, const ChoiceNeeds& n)
         if (!may_lift) continue;
         const HairFraction from = starting_place(d, n.preferred, length);
         const Seconds needed = n.first ? Seconds{0} : retake_time(instrument, HairFraction{distance(from, n.place)});
-        if (n.first || needed <= n.gap) {
+        if (n.first || needed <= n.gap || left_ringing) {
             found.all.push_back({d, true, from, {}});
         } else if (found.nearest_miss == Seconds{0} || needed - n.gap < found.nearest_miss) {
             found.nearest_miss = needed - n.gap;

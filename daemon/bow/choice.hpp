@@ -11,6 +11,7 @@
 #include "phrase/meter.hpp"
 
 #include <array>
+#include <cstdint>
 #include <optional>
 
 namespace bowarm
@@ -21,6 +22,13 @@ enum class Term : std::uint8_t {
     alternation,
     strong_beat,
     pickup,
+    arrival,
+    count_ahead,
+    figure,
+    swell,
+    final_note,
+    syncopation,
+    place,
     hair,
     accent,
     loud_start,
@@ -34,10 +42,13 @@ enum class Term : std::uint8_t {
     count,
 };
 
+enum class Swell : std::uint8_t { none, growing, fading };
+
 struct ChoiceNeeds {
     bool first{false};             // the bow is in the air: any place will do
     Direction last{Direction::up}; // of the stroke before
     HairFraction place;            // where the bow is
+    Seconds since_last;            // since the stroke before began
     Seconds gap;                   // of silence since the stroke before
     Seconds expected;              // of the new stroke
     bool stays{false};             // strokes to and fro at one place
@@ -48,16 +59,26 @@ struct ChoiceNeeds {
     Loudness loudness;
     int chord{1}; // notes that sound together
     BeatPlace beat;
+    bool arrives{false};           // the first strong beat since the group began; known with hindsight only
+    std::int32_t strokes_ahead{0}; // expected before the next strong beat, this one counted
+    double ahead_confidence{0};    // 0..1; 0: unknown, and with hindsight, which sees that beat itself
+    bool fresh{false};             // a new group begins here without a rest: the loudness has jumped
+    Swell swell{Swell::none};
+    bool final_long{false}; // a long last note, of the piece or before a long rest; known with hindsight only
     Seconds lift_after;
     bool same_bow{false};
-    bool short_after_long{false}; // the short note of a dotted figure
-    HairFraction preferred{0.45}; // the place on the hair where such strokes are played, by their middle
-    bool heavy_at_frog{false};    // loud, low, separate: worth a retake to the frog for each stroke
-    HairFraction room_needed;     // a stroke does not begin with less hair ahead
+    bool short_after_long{false};    // the short note of a dotted figure
+    HairFraction preferred{0.45};    // the place on the hair where such strokes are played, by their middle
+    bool heavy_at_frog{false};       // loud, low, separate: worth a retake to the frog for each stroke
+    HairFraction room_needed;        // a stroke does not begin with less hair ahead
+    std::optional<Direction> figure; // how the same figure was bowed before
     std::optional<Direction> wish;
     bool retake_wish{false};
     bool automatic{true}; // false: no retakes but wished ones
 };
+
+// A rest or a jump in loudness comes before it.
+inline bool begins_group(const ChoiceNeeds& n) { return n.first || n.fresh || n.gap >= n.lift_after; }
 
 struct Choice {
     Direction direction{Direction::down};

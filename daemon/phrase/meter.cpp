@@ -95,6 +95,7 @@ BeatPlace Meter::place(Time at) const noexcept
     } else {
         p.nearest = p.beat;
     }
+    p.to_bar = p.beat_length * (1.0 + beats_ - p.nearest);
     return p;
 }
 

@@ -17,6 +17,7 @@ struct BeatPlace {
     double weight{0};     // 1 the bar's first beat, 0 between the beats
     double confidence{0}; // 0: nothing is known
     Seconds beat_length;
+    Seconds to_bar; // until the next bar begins; 0: unknown
 };
 
 class Meter

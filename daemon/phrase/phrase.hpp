@@ -8,6 +8,7 @@
 
 #include "base/fixed_vector.hpp"
 #include "hear/hear.hpp"
+#include "phrase/bar_count.hpp"
 #include "phrase/meter.hpp"
 #include "phrase/rhythm.hpp"
 #include "phrase/technique_reader.hpp"
@@ -62,6 +63,12 @@ public:
     // False when that key was not down.
     bool key_up(const Gesture& gesture) noexcept;
     bool key_up(Midi7 pitch, Time at) noexcept;
+    void stroke_began(Time at, Direction direction, bool begins_group) noexcept
+    {
+        bar_count_.stroke_began(meter_.place(at), direction, begins_group);
+    }
+    std::optional<Direction> bowed_last_time(Time at) const noexcept { return bar_count_.last_time(meter_.place(at)); }
+    StrokesAhead strokes_ahead(Time at) const noexcept { return bar_count_.ahead(meter_.place(at), rhythm_.expected_interval()); }
     void was_separate() noexcept { rhythm_.was_separate(); }
     void forget_keys() noexcept { keys_.clear(); }
 
@@ -84,6 +91,7 @@ private:
     Seconds chord_window_;
     Meter meter_;
     Rhythm rhythm_;
+    BarCount bar_count_;
     TechniqueReader reader_;
     FixedVector<HeldKey, key_limit> keys_; // oldest first
     bool chosen_{false};

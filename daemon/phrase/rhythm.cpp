@@ -8,6 +8,8 @@ namespace
 constexpr Seconds default_interval{0.6};
 constexpr Seconds longest_interval{4.0}; // a longer one is a rest and says nothing about the next note
 constexpr std::size_t recent = 3;
+constexpr Seconds shortest_rest{0.3};
+constexpr double rest_over_usual = 2.2;
 constexpr Seconds shortest_hook{0.09}; // quicker than that nobody stops the bow between
 
 } // namespace
@@ -16,9 +18,10 @@ void Rhythm::onset(Time at, bool slurred) noexcept
 {
     if (open_) {
         const Seconds interval = to_seconds(at - onset_);
+        const bool rest = count_ > 0 && !slurred && interval - held_ > shortest_rest && interval > expected_interval() * rest_over_usual;
         if (interval > longest_interval)
             forget();
-        else
+        else if (!rest)
             remember({interval, slurred ? interval : held_, slurred});
     }
     open_ = true;

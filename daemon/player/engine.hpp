@@ -103,6 +103,7 @@ private:
     bool may_slur(Technique technique) const noexcept;
     void free_key(Midi7 pitch, Time at, Sink& sink) noexcept;
     std::optional<Midi7> target_key(Midi7 pitch) const noexcept;
+    void settle_on_string(Time at, Midi7 pitch) noexcept;
     void revise(Time at, Sink& sink) noexcept;
     Voice voice_of(Technique technique, Time at, Sink& sink) noexcept;
 
@@ -163,6 +164,7 @@ private:
     FixedVector<Sounding, sounding_limit> sounding_;
     FixedVector<RawNote, raw_limit> raw_;
     Stroke stroke_;
+    Loudness last_loudness_{0.6}; // when the last stroke began
     Direction last_direction_{Direction::up};
     bool bow_in_air_{true}; // nothing has been bowed yet
     std::vector<PlannedStroke> plan_;

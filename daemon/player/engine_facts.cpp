@@ -12,10 +12,23 @@ Reason reason_for(Term term)
         return Reason::alternates;
     case Term::strong_beat:
         return Reason::strong_beat;
+    case Term::arrival:
+    case Term::count_ahead:
+        return Reason::strokes_to_bar;
+    case Term::figure:
+        return Reason::same_figure;
+    case Term::swell:
+        return Reason::crescendo;
+    case Term::final_note:
+        return Reason::final_note;
+    case Term::syncopation:
+        return Reason::syncopation;
     case Term::pickup:
         return Reason::pickup;
     case Term::hair:
         return Reason::hair_left;
+    case Term::place:
+        return Reason::place_on_the_hair;
     case Term::accent:
         return Reason::accent;
     case Term::loud_start:
@@ -114,8 +127,10 @@ void Engine::tell_stroke_began(Time at, const Choice& choice, bool forced, Sink&
     for (std::size_t i = 0; i < f.reasons.size(); ++i) f.reasons[i] = reason_for(choice.decided[i]);
     if (forced) f.reasons = {Reason::hair_ran_out, Reason::none, Reason::none};
     if (stroke_.number == 0 && f.reasons[0] == Reason::none) f.reasons[0] = Reason::first_stroke;
-    for (Reason& r : f.reasons)
+    for (Reason& r : f.reasons) {
         if (r == Reason::down_wish && stroke_.direction == Direction::up) r = Reason::up_wish;
+        if (r == Reason::crescendo && needs_.swell == Swell::fading) r = Reason::diminuendo;
+    }
     f.place = bar_place(at);
     counts_.reasons = f.reasons;
     sink.fact(f);

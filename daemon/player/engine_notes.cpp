@@ -36,7 +36,8 @@ bool Engine::keeps_bow(Technique technique) const noexcept
 bool Engine::may_slur(Technique technique) const noexcept
 {
     const bool shake = technique == Technique::tremolo;
-    return keeps_bow(technique) && keeps_bow(stroke_.technique) && shake == bow_.shaking();
+    // A stroke that was only read as short, and whose key is still down, was none.
+    return keeps_bow(technique) && (keeps_bow(stroke_.technique) || stroke_.revisable) && shake == bow_.shaking();
 }
 
 // A key cannot sound twice: where a note needs a key that sounds, the older note ends first.
@@ -168,9 +169,11 @@ void Engine::slur_to(const Gesture& g, const NoteMeaning& note, Sink& sink) noex
         ends.clear();
     }
     const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
+    const bool off_string = is_off_string(stroke_.technique);
     stroke_.technique = note.technique;
     stroke_.string = s.string;
     stroke_.slurred = true;
+    if (off_string) settle_on_string(g.at, s.key);
     const Seconds lasted = to_seconds(g.at - stroke_.began);
     if (stroke_.expected < lasted + note.expected) stroke_.expected = lasted + note.expected;
     target_.add_switch(bundle, voice, stroke_.direction);
@@ -330,6 +333,13 @@ void Engine::end_all(Time at, Bundle& bundle, Sink& sink) noexcept
     sounding_.clear();
 }
 
+// A bouncing stroke goes on as one on the string.
+void Engine::settle_on_string(Time at, Midi7 pitch) noexcept
+{
+    stroke_.planned = plan_at(at, stroke_.direction, remaining(at)).motion;
+    bow_.begin(at, stroke_.direction, attack_for(at, pitch), stroke_.planned);
+}
+
 // A short technique was read, but the key stays down: the note is a long one after all.
 void Engine::revise(Time at, Sink& sink) noexcept
 {
@@ -339,11 +349,12 @@ void Engine::revise(Time at, Sink& sink) noexcept
     const Voice wrong = target_.voice(stroke_.technique);
     const bool off_string = is_off_string(stroke_.technique);
     stroke_.technique = Technique::detache;
-    stroke_.planned = plan_at(at, stroke_.direction, remaining(at)).motion;
-    if (off_string)
-        bow_.begin(at, stroke_.direction, attack_for(at, sounding_.back().key), stroke_.planned);
-    else
+    if (off_string) {
+        settle_on_string(at, sounding_.back().key);
+    } else {
+        stroke_.planned = plan_at(at, stroke_.direction, remaining(at)).motion;
         bow_.follow(at, stroke_.planned);
+    }
     if (wrong.way == nullptr || wrong.way->sustains) return;
     switch (wrong.way->repair) {
     case Repair::none:

@@ -41,7 +41,12 @@ constexpr Seconds turns_apart{0.25}; // two changes of bow that nobody asked for
 // Wishes for the contact point beyond which the tone is meant to be thin.
 constexpr double ponticello_from = 0.8;
 constexpr double fingerboard_to = 0.12;
+// Change of loudness between strokes: a new group where it jumps, else a crescendo or diminuendo.  Our own numbers.
+constexpr double jump = 0.15;
+constexpr double swelling = 0.04;
 constexpr Duration fade_length = milliseconds(80);
+
+double magnitude(double x) { return x < 0 ? -x : x; }
 
 bool differs(double a, double b)
 {
@@ -86,6 +91,14 @@ ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note) const noexcept
     n.room_needed = note.technique == Technique::tremolo ? room_to_shake : room_to_start;
     if (note.technique == Technique::ricochet) n.room_needed = room_to_throw;
     n.beat = note.place;
+    const double change = loudness().value - last_loudness_.value;
+    n.fresh = !n.first && n.gap > Seconds{0} && magnitude(change) > jump;
+    if (!n.fresh && !n.first && magnitude(change) > swelling) n.swell = change > 0 ? Swell::growing : Swell::fading;
+    const StrokesAhead ahead = phrase_.strokes_ahead(at);
+    n.strokes_ahead = ahead.count;
+    n.ahead_confidence = ahead.confidence;
+    if (begins_group(n)) n.figure = phrase_.bowed_last_time(at);
+    n.since_last = to_seconds(at - stroke_.began);
     n.lift_after = config_.lift_after;
     n.short_after_long = note.short_after_long && !is_off_string(note.technique);
     n.same_bow = same_bow_ && !bow_in_air_;
@@ -121,6 +134,8 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
     stroke_.technique = note.technique;
     stroke_.direction = choice.direction;
     stroke_.began = at;
+    phrase_.stroke_began(at, choice.direction, begins_group(needs_));
+    last_loudness_ = loudness();
     stroke_.accent = note.accent;
     stroke_.slurred = false;
     stroke_.retake = choice.retake;

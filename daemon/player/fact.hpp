@@ -59,6 +59,13 @@ enum class Reason : std::uint8_t {
     hair_ran_out,
     loud_start,
     soft_start,
+    strokes_to_bar,
+    same_figure,
+    crescendo,
+    diminuendo,
+    final_note,
+    syncopation,
+    place_on_the_hair,
 };
 
 enum class ForceVerdict : std::uint8_t { not_judged, inside, below, above };

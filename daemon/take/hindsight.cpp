@@ -1,5 +1,6 @@
 #include "take/hindsight.hpp"
 
+#include "base/arithmetic.hpp"
 #include "bow/place.hpp"
 #include "phrase/rhythm.hpp"
 
@@ -7,6 +8,8 @@
 #include <array>
 #include <cstdint>
 #include <limits>
+#include <map>
+#include <utility>
 
 namespace bowarm
 {
@@ -24,6 +27,29 @@ std::size_t bucket(HairFraction place)
 }
 
 HairFraction middle(int bucket) { return HairFraction{(bucket + 0.5) / places}; }
+
+constexpr double strong = 0.75; // beat weight
+constexpr Seconds long_note{1}, long_rest{1};
+
+// What live could only expect: where a group reaches its first strong beat, and which notes are long last ones.
+void see_what_follows(std::vector<Decision>& decisions)
+{
+    bool arriving = false;
+    for (std::size_t i = 0; i < decisions.size(); ++i) {
+        ChoiceNeeds& n = decisions[i].needs;
+        n.ahead_confidence = 0;
+        n.figure.reset();
+        const bool last = i + 1 == decisions.size() || decisions[i + 1].needs.gap >= long_rest;
+        n.final_long = last && n.expected >= long_note;
+        const bool on_strong_beat = n.beat.confidence > 0 && n.beat.weight >= strong;
+        if (begins_group(n)) {
+            arriving = !on_strong_beat;
+            continue;
+        }
+        n.arrives = arriving && on_strong_beat;
+        if (n.arrives) arriving = false;
+    }
+}
 
 // The decisions with the lengths that the strokes turned out to have.
 std::vector<Decision> with_known_lengths(const Recorder& live)
@@ -48,6 +74,7 @@ std::vector<Decision> with_known_lengths(const Recorder& live)
         const bool repeated = (i >= 2 && short_one[i - 2]) || short_one[i + 2];
         decisions[i].needs.short_after_long = short_one[i] && repeated;
     }
+    see_what_follows(decisions);
     return decisions;
 }
 
@@ -143,11 +170,49 @@ std::vector<PlannedStroke> cheapest(const Instrument& instrument, const std::vec
     return plan;
 }
 
+// A figure: where in the bar a group begins, and the lengths of its first strokes, in parts of a beat.
+using Figure = std::array<std::int32_t, 6>;
+
+Figure figure_at(const std::vector<Decision>& decisions, std::size_t i)
+{
+    constexpr double parts = 6;
+    const ChoiceNeeds& n = decisions[i].needs;
+    const bool metric = n.beat.confidence > 0 && n.beat.beat_length > Seconds{0};
+    const Seconds unit = metric ? n.beat.beat_length : n.expected;
+    Figure figure{};
+    figure[0] = metric ? static_cast<std::int32_t>(nearest(n.beat.nearest * parts)) : -1;
+    for (std::size_t k = 1; k < figure.size() && i + k < decisions.size(); ++k) {
+        const Seconds onset_to_onset = to_seconds(decisions[i + k].at - decisions[i + k - 1].at);
+        figure[k] = static_cast<std::int32_t>(nearest(onset_to_onset / unit * parts));
+        if (begins_group(decisions[i + k].needs)) break;
+    }
+    return figure;
+}
+
+// The same figure is bowed the same way when it returns: the way most of them went, or else the first, is asked of all.
+void remember_figures(std::vector<Decision>& decisions, const std::vector<PlannedStroke>& plan)
+{
+    std::map<Figure, std::int32_t> downs; // more downs than ups
+    std::map<Figure, Direction> first;
+    std::vector<std::pair<std::size_t, Figure>> groups;
+    for (std::size_t i = 0; i < decisions.size(); ++i) {
+        if (!begins_group(decisions[i].needs)) continue;
+        groups.emplace_back(i, figure_at(decisions, i));
+        first.emplace(groups.back().second, plan[i].direction);
+        downs[groups.back().second] += plan[i].direction == Direction::down ? 1 : -1;
+    }
+    for (const auto& [i, figure] : groups) {
+        const std::int32_t most = downs[figure];
+        decisions[i].needs.figure = most > 0 ? Direction::down : most < 0 ? Direction::up : first.at(figure);
+    }
+}
+
 } // namespace
 
 Hindsight bow_again(const Instrument& instrument, const Recorder& live)
 {
-    const std::vector<Decision> decisions = with_known_lengths(live);
+    std::vector<Decision> decisions = with_known_lengths(live);
+    remember_figures(decisions, cheapest(instrument, decisions));
     std::vector<PlannedStroke> path;
     for (const Decision& d : decisions) path.push_back({d.note, d.direction, d.retake});
     Hindsight result;

@@ -144,6 +144,20 @@ std::string_view reason_words(Reason reason) noexcept
         return "a loud start comes down from the frog";
     case Reason::soft_start:
         return "a soft start comes up from the tip";
+    case Reason::strokes_to_bar:
+        return "counted so that the next bar begins with a down-bow";
+    case Reason::same_figure:
+        return "the same figure was bowed so before";
+    case Reason::crescendo:
+        return "a crescendo goes up-bow";
+    case Reason::diminuendo:
+        return "a diminuendo goes down-bow";
+    case Reason::final_note:
+        return "a long last note takes a down-bow";
+    case Reason::place_on_the_hair:
+        return "such a stroke is played at this place of the bow";
+    case Reason::syncopation:
+        return "the long note off the beat takes the stress";
     }
     return "";
 }

@@ -1,0 +1,185 @@
+// What handbooks ask for, played on a keyboard: the bow chosen live, and the bow chosen with hindsight.
+#include "take/hindsight.hpp"
+
+#include "player/fixture.hpp"
+#include "take/performance.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <string>
+#include <utility>
+#include <vector>
+
+using namespace bowarm;
+using namespace bowarm::test;
+
+namespace
+{
+
+constexpr int beat = 500; // ms
+constexpr int plain = 64; // neither loud nor soft
+
+struct Played {
+    int from; // ms
+    int length;
+    std::vector<int> pitches{67};
+    int velocity{plain};
+};
+
+std::vector<Input> performance(const std::vector<Played>& notes, std::uint8_t beats_in_bar)
+{
+    std::vector<Input> inputs{tempo_input(at_ms(0), beat * 1000), meter_input(at_ms(0), beats_in_bar, 2)};
+    for (const Played& note : notes) {
+        for (const int pitch : note.pitches)
+            inputs.push_back(
+                midi_input(at_ms(note.from), Source{0}, note_on(Channel{}, Midi7::nearest(pitch), Midi7::nearest(note.velocity))));
+        for (const int pitch : note.pitches)
+            inputs.push_back(midi_input(at_ms(note.from + note.length), Source{0}, note_off(Channel{}, Midi7::nearest(pitch))));
+    }
+    std::stable_sort(inputs.begin(), inputs.end(), [](const Input& a, const Input& b) { return a.at < b.at; });
+    return inputs;
+}
+
+// One letter a stroke, d or u, as decided in the end.
+std::string letters(const Recorder& take)
+{
+    std::string all;
+    std::uint32_t last = no_number;
+    for (const Fact& f : take.facts()) {
+        if (f.kind != FactKind::stroke_began || f.forced) continue;
+        if (f.stroke == last) all.pop_back();
+        all += f.direction == Direction::down ? 'd' : 'u';
+        last = f.stroke;
+    }
+    return all;
+}
+
+struct Bowings {
+    std::string live, hindsight;
+};
+
+Bowings bowed(const std::vector<Played>& notes, std::uint8_t beats_in_bar = 4)
+{
+    const PlayerConfig config = violin_config();
+    const std::vector<Input> inputs = performance(notes, beats_in_bar);
+    const auto play = [&](const std::vector<PlannedStroke>& plan) {
+        Player player(config);
+        player.bow_by(plan);
+        Recorder take;
+        perform(player, inputs, inputs.back().at + milliseconds(1'000), take);
+        return take;
+    };
+    const Recorder live = play({});
+    return {letters(live), letters(play(bow_again(config.instrument, live).plan))};
+}
+
+// Separate notes one after another, each filling nine tenths of its time; a length below 0 is a rest.
+std::vector<Played> line(std::initializer_list<int> lengths, int from = 0)
+{
+    std::vector<Played> notes;
+    for (const int length : lengths) {
+        if (length > 0) notes.push_back({from, length * 9 / 10});
+        from += length < 0 ? -length : length;
+    }
+    return notes;
+}
+
+} // namespace
+
+TEST_CASE("separate notes alternate (L. Mozart 1756, ch. 4, from memory)")
+{
+    const Bowings b = bowed(line({beat, beat, beat, beat, beat, beat, beat, beat}));
+    CHECK(b.live == "dudududu");
+    CHECK(b.hindsight == "dudududu");
+}
+
+TEST_CASE("a pickup is up, the bar after it down (K. W. Gehrkens, Essentials in Conducting, 1919)")
+{
+    const Bowings b = bowed(line({-3 * beat, beat, beat, beat, beat, beat}));
+    CHECK(b.live == "ududu");
+    CHECK(b.hindsight == "ududu");
+}
+
+TEST_CASE("after a rest two strokes before the barline begin down, three up (string-class textbook, guidelines for bowing)")
+{
+    const Bowings two = bowed(line({beat, beat, beat, -3 * beat, beat, beat, beat}));
+    CHECK(two.live == "duddud");
+    CHECK(two.hindsight == "duddud");
+    const Bowings three = bowed(line({beat, beat, beat, beat, -5 * beat, beat, beat, beat, beat}));
+    CHECK(three.live == "duduudud");
+    CHECK(three.hindsight == "duduudud");
+}
+
+TEST_CASE("a slurred group counts as one stroke (Broadley, Chats to 'Cello Students, 1899)")
+{
+    // Beats 3 and 4 slurred: one stroke before the bar, so it goes up.
+    std::vector<Played> notes = line({beat, beat, beat, beat}, 0);
+    notes.push_back({6 * beat, beat + 60, {67}});
+    notes.push_back({7 * beat, beat * 9 / 10, {69}});
+    notes.push_back({8 * beat, beat * 9 / 10, {71}});
+    CHECK(bowed(notes).hindsight == "duduud");
+}
+
+TEST_CASE("the strong beat after a rest is down again (Green 1990, from memory)")
+{
+    const Bowings b = bowed(line({beat, beat, beat, -beat, beat, beat}));
+    CHECK(b.live == "duddu");
+    CHECK(b.hindsight == "duddu");
+}
+
+TEST_CASE("repeated dotted pairs are hooked (M. Rabin & P. Smith 1984 name the style; Green 1990, from memory)")
+{
+    const int dotted = beat * 3 / 4;
+    const int quick = beat / 4;
+    const Bowings b = bowed(line({dotted, quick, dotted, quick, dotted, quick, dotted, quick, beat}));
+    CHECK(b.hindsight == "dduudduud");
+    const std::string heard = b.live.substr(b.live.size() - 5); // once the figure has been heard
+    CHECK((heard == "dduud" || heard == "uuddu"));
+}
+
+TEST_CASE("a run of forte chords goes down each time (string-class textbook: chords; Galamian 1962, from memory)")
+{
+    std::vector<Played> notes;
+    for (int i = 0; i < 4; ++i) notes.push_back({i * beat, beat * 9 / 10, {55, 62, 71}, 110});
+    const Bowings b = bowed(notes);
+    CHECK(b.live == "dddd");
+    CHECK(b.hindsight == "dddd");
+}
+
+TEST_CASE("in triple time with one note a beat the bars alternate by themselves (Green 1990, from memory)")
+{
+    const Bowings b = bowed(line({beat, beat, beat, beat, beat, beat, beat, beat, beat}), 3);
+    CHECK(b.live == "dudududud");
+    CHECK(b.hindsight == "dudududud");
+}
+
+TEST_CASE("after a rest a soft start comes up from the tip, a loud one down from the frog (common practice, no source)")
+{
+    // Off the beat, with the bar's end far and no count to go by.
+    for (const auto& [velocity, letter] : {std::pair{36, 'u'}, std::pair{110, 'd'}}) {
+        std::vector<Played> notes = line({beat, beat, beat, beat});
+        notes.push_back({4 * beat + beat + 125, beat / 5, {67}, velocity});
+        const Bowings b = bowed(notes);
+        CHECK(b.live.back() == letter);
+        CHECK(b.hindsight.back() == letter);
+    }
+}
+
+TEST_CASE("a long last note is a down-bow, known with hindsight (Green 1990, from memory)")
+{
+    const Bowings b = bowed(line({beat, beat, beat, -beat, -beat, 3 * beat}));
+    CHECK(b.hindsight.back() == 'd');
+}
+
+TEST_CASE("a figure that returns is bowed as before (common practice, no source)")
+{
+    // The same three notes at the same place of four bars, after rests.
+    std::vector<Played> notes;
+    for (int bar = 0; bar < 4; ++bar)
+        for (int i = 4; i < 7; ++i) notes.push_back({bar * 4 * beat + i * beat / 2, beat * 9 / 20});
+    const Bowings b = bowed(notes);
+    CHECK(b.hindsight.substr(0, 3) == b.hindsight.substr(3, 3));
+    CHECK(b.hindsight.substr(3, 3) == b.hindsight.substr(6, 3)); // the last one has nothing after it and is another figure
+    CHECK(b.live.substr(6, 3) == b.live.substr(9, 3));           // live has heard it by then
+}
