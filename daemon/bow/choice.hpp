@@ -31,6 +31,8 @@ enum class Term : std::uint8_t {
     wish,
     retake_wish,
     same_bow,
+    alternate_wish,
+    plan,
     count,
 };
 
@@ -56,7 +58,11 @@ struct ChoiceNeeds {
     HairFraction room_needed;     // a stroke does not begin with less hair ahead
     std::optional<Direction> wish;
     bool retake_wish{false};
-    bool automatic{true}; // false: no retakes but wished ones
+    bool keep_on_string{false};       // wished: the bow goes on from where it stands
+    bool alternate{false};            // wished: down and up alternate, whatever practice says
+    std::optional<Direction> planned; // settled beforehand, when the future was known; a wish is stronger
+    bool planned_retake{false};
+    bool automatic{true}; // false: no retakes but wished and planned ones
 };
 
 struct Choice {

@@ -59,6 +59,8 @@ enum class Reason : std::uint8_t {
     hair_ran_out,
     loud_start,
     soft_start,
+    alternate_wish,
+    planned,
 };
 
 enum class ForceVerdict : std::uint8_t { not_judged, inside, below, above };

@@ -144,6 +144,10 @@ std::string_view reason_words(Reason reason) noexcept
         return "a loud start comes down from the frog";
     case Reason::soft_start:
         return "a soft start comes up from the tip";
+    case Reason::alternate_wish:
+        return "the player asked that strokes simply alternate";
+    case Reason::planned:
+        return "it fits what comes after";
     }
     return "";
 }
