@@ -7,9 +7,12 @@
 #include <array>
 #include <charconv>
 #include <cstdio>
+#include <limits>
 #include <map>
 #include <optional>
 #include <string_view>
+#include <utility>
+#include <vector>
 
 namespace bowarm
 {
@@ -48,6 +51,27 @@ std::map<std::int32_t, Pair> warnings_by_bar(const Recorder& live, const Recorde
         if (f.kind == FactKind::warning) ++bars[f.place.bar].hindsight;
     return bars;
 }
+
+constexpr std::size_t bars_shown = 16;
+constexpr std::int32_t other_bars = std::numeric_limits<std::int32_t>::max(); // behind every other
+
+// A long piece shows its worst bars and the sum of the others.
+std::map<std::int32_t, Pair> worst_bars(const std::map<std::int32_t, Pair>& all)
+{
+    if (all.size() <= bars_shown) return all;
+    std::vector<std::pair<std::int32_t, Pair>> bars(all.begin(), all.end());
+    std::stable_sort(bars.begin(), bars.end(),
+                     [](const auto& a, const auto& b) { return a.second.live + a.second.hindsight > b.second.live + b.second.hindsight; });
+    std::map<std::int32_t, Pair> shown(bars.begin(), bars.begin() + bars_shown);
+    Pair& others = shown[other_bars];
+    for (auto bar = bars.begin() + bars_shown; bar != bars.end(); ++bar) {
+        others.live += bar->second.live;
+        others.hindsight += bar->second.hindsight;
+    }
+    return shown;
+}
+
+std::string bar_words(std::int32_t bar) { return bar == other_bars ? "  others" : bar > 0 ? "  bar " + std::to_string(bar) : "  no bar"; }
 
 void row(const std::string& word, std::size_t one, std::size_t other) { std::printf("%-10s %6zu %10zu\n", word.c_str(), one, other); }
 
@@ -114,8 +138,7 @@ void say_what_changed(const Recorder& live, const Recorder& again, const Hindsig
     row("hooked", a.hooked, b.hooked);
     row("forced", a.forced, b.forced);
     row("warnings", a.warnings, b.warnings);
-    for (const auto& [bar, pair] : warnings_by_bar(live, again))
-        row(bar > 0 ? "  bar " + std::to_string(bar) : "  no bar", pair.live, pair.hindsight);
+    for (const auto& [bar, pair] : worst_bars(warnings_by_bar(live, again))) row(bar_words(bar), pair.live, pair.hindsight);
     std::printf("%-10s %6.1f %10.1f%s\n", "cost", hindsight.live_cost, hindsight.cost,
                 hindsight.live_kept ? "  (live's own bowing was kept)" : "");
     std::printf("%-10s %6.1f, %zu %s the other way\n", "regret", hindsight.regret(), hindsight.differing,
@@ -134,6 +157,7 @@ void say_warnings(const Recorder& take)
 
 bool say_outcomes(std::span<const WishOutcome> outcomes, const std::string& file)
 {
+    std::fflush(stdout); // so that both streams keep their order in one file
     std::size_t refused = 0;
     for (const WishOutcome& o : outcomes) {
         if (o.refused.empty()) continue;
