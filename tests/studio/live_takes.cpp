@@ -154,7 +154,7 @@ TEST_CASE("threads: a take's report tells the regret that its decisions, kept wi
     const Folder folder;
     const auto lines = std::make_unique<Lines>();
     TakeWriter writer{{folder.path, Seconds{20}, false, packaged_violin()}, *lines};
-    const auto inputs = tune(30, 9);
+    const auto inputs = tune(30, 200);
     give(*lines, inputs);
     CHECK(writer.finish());
     Recorder performed;

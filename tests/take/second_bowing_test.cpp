@@ -114,3 +114,25 @@ TEST_CASE("with hindsight over the whole, every plan is scored as it was then bo
     }
     CHECK(cheaper > 100);
 }
+
+TEST_CASE("hindsight does not undo free alternation: every stroke goes the other way than the one before, unless it lacks room")
+{
+    const PlayerConfig config = violin_config();
+    int strokes = 0;
+    for (std::uint64_t seed = 1; seed <= 200; ++seed) {
+        CAPTURE(seed);
+        auto inputs = random_piece(seed, 40);
+        inputs.insert(inputs.begin(), command_input(at_ms(0), Command::alternate_on));
+        const Piece piece{config, inputs, inputs.back().at + milliseconds(1'000)};
+        Hindsight h;
+        const Recorder again = bow_with_hindsight(piece, bow_live(piece, {}).take, {}, std::nullopt, h).take;
+        for (const Decision& d : again.decisions()) {
+            const HairFraction room = d.needs.last == Direction::down ? d.needs.place : HairFraction{1} - d.needs.place;
+            if (d.needs.first || room < d.needs.room_needed) continue;
+            CHECK((d.direction != d.needs.last));
+            CHECK(!d.retake);
+            ++strokes;
+        }
+    }
+    CHECK(strokes > 5'000);
+}
