@@ -200,11 +200,10 @@ Hindsight bow_again(const Instrument& instrument, const Recorder& live, std::opt
     result.cost = reckoned_cost(instrument, decisions, result.plan);
     result.live_cost = played_cost(instrument, decisions, decisions);
     if (result.live_cost <= result.cost) {
-        result.plan = path;
         result.cost = result.live_cost;
         result.live_kept = true;
     }
-    for (std::size_t i = 0; i < path.size(); ++i) result.differing += result.plan[i].direction != path[i].direction;
+    for (std::size_t i = 0; i < path.size() && !result.live_kept; ++i) result.differing += result.plan[i].direction != path[i].direction;
     result.plan.erase(result.plan.begin(), result.plan.begin() + static_cast<std::ptrdiff_t>(begin));
     std::sort(result.plan.begin(), result.plan.end(), [](const PlannedStroke& a, const PlannedStroke& b) { return a.note < b.note; });
     return result;

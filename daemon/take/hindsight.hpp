@@ -24,10 +24,10 @@ struct Bars {
 };
 
 struct Hindsight {
-    std::vector<PlannedStroke> plan; // from the first stroke on that may differ
-    double cost{0};
+    std::vector<PlannedStroke> plan; // of the search, from the first stroke on that may differ
+    double cost{0};                  // of the cheaper one of the two
     double live_cost{0};
-    bool live_kept{false};    // live's own path was no dearer
+    bool live_kept{false};    // live's own path was no dearer, as far as can be reckoned
     std::size_t differing{0}; // strokes that go the other way than live
     // What choosing before knowing has cost, in the units of the table of costs; never below 0.
     double regret() const { return live_cost - cost; }

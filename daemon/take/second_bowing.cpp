@@ -29,6 +29,14 @@ bool kept_outside(const Recorder& live, const Recorder& again, const Bars& only)
                       });
 }
 
+// Of two bowings whose strokes begin with the same notes.
+std::size_t differing(const Recorder& live, const Recorder& again)
+{
+    std::size_t count = 0;
+    for (std::size_t i = 0; i < live.decisions().size(); ++i) count += live.decisions()[i].direction != again.decisions()[i].direction;
+    return count;
+}
+
 } // namespace
 
 Bowing bow_live(const Piece& piece, const std::vector<WishedStroke>& wishes) { return bow(piece, {}, wishes); }
@@ -40,12 +48,10 @@ Bowing bow_with_hindsight(const Piece& piece, const Recorder& live, const std::v
     Bowing again = bow(piece, hindsight.plan, wishes);
     const auto cost = cost_as_bowed(piece.player.instrument, live, again.take);
     const bool legal = !only || kept_outside(live, again.take, *only);
-    if (legal && cost && *cost < hindsight.live_cost) {
-        hindsight.cost = *cost;
-        return again;
-    }
-    hindsight = {{}, hindsight.live_cost, hindsight.live_cost, true, 0};
-    return bow_live(piece, wishes);
+    hindsight.live_kept = !legal || !cost || *cost >= hindsight.live_cost;
+    hindsight.cost = hindsight.live_kept ? hindsight.live_cost : *cost;
+    hindsight.differing = hindsight.live_kept ? 0 : differing(live, again.take);
+    return hindsight.live_kept ? bow_live(piece, wishes) : std::move(again);
 }
 
 } // namespace bowarm
