@@ -57,6 +57,8 @@ struct Costs {
     double unhurried = 0.3; // share of these after a long rest
     // The person's word is law.
     double against_wish = 1000;
+    // A plan already weighed what it costs against what comes after.
+    double against_plan = 200;
     // Nobody can bow past the end of the hair.
     double no_room = 100000;
 };
@@ -113,8 +115,36 @@ double hair_shortage(const Instrument& instrument, const ChoiceNeeds& n, Directi
     return 0.5 * (liked - left.value) / (liked - least);
 }
 
+HairFraction ahead(Direction direction, HairFraction from) { return direction == Direction::down ? HairFraction{1} - from : from; }
+
+// What the person asked for, and the plan; a wish for a direction is stronger than the wish to alternate.
+void judge_words(const ChoiceNeeds& n, Candidate& c)
+{
+    if (n.same_bow && c.direction != n.last) c[Term::same_bow] = costs.against_wish;
+    if (n.wish && c.direction != *n.wish) c[Term::wish] = costs.against_wish;
+    if (n.retake_wish && !c.retake) c[Term::retake_wish] = costs.against_wish / 2;
+    if (n.alternate && !n.same_bow && !n.wish && !n.first && c.direction == n.last) c[Term::alternate_wish] = costs.against_wish;
+    if (n.planned && c.direction != *n.planned) c[Term::plan] = costs.against_plan;
+    if (n.planned_retake && !c.retake) c[Term::plan] += costs.against_plan / 2;
+}
+
+// Where the note stands in its phrase.
+void judge_phrase(const ChoiceNeeds& n, Candidate& c)
+{
+    const Direction against = n.swell == Swell::growing ? Direction::down : Direction::up;
+    if (n.swell != Swell::none && c.direction == against) c[Term::swell] = costs.against_swell;
+    if (n.final_long && n.swell != Swell::growing && c.direction == Direction::up) c[Term::final_note] = costs.final_note_up;
+    const bool off_beat = n.beat.confidence > 0 && n.beat.weight == 0 && n.length_known;
+    if (off_beat && n.expected > n.beat.beat_length * syncopated && c.direction == Direction::up)
+        c[Term::syncopation] = n.beat.confidence * costs.syncopation_up;
+    if (n.figure && c.direction != *n.figure) c[Term::figure] = costs.figure_differs;
+}
+
 void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
 {
+    judge_words(n, c);
+    if (ahead(c.direction, c.from) < n.room_needed) c[Term::hair] += costs.no_room;
+    if (n.alternate) return;
     const bool rested = n.first || n.gap >= n.lift_after;
     const double hurry = n.gap >= long_rest ? costs.unhurried : 1;
     const bool again_at_frog = is_heavy(n) && c.retake && c.direction == Direction::down;
@@ -134,8 +164,6 @@ void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
         if (lands == Direction::up) c[Term::count_ahead] = n.beat.confidence * n.ahead_confidence * costs.expected_up_on_arrival;
     } else if (rested && n.beat.confidence > 0 && n.beat.weight < strong && c.direction == Direction::down)
         c[Term::pickup] = n.beat.confidence * costs.down_on_weak_start * (1 - n.beat.weight);
-    const HairFraction ahead = c.direction == Direction::down ? HairFraction{1} - c.from : c.from;
-    if (ahead < n.room_needed) c[Term::hair] += costs.no_room;
     c[Term::hair] += costs.hair_short * hair_shortage(instrument, n, c.direction, c.from);
     if (rested) {
         const double middle = c.from.value + sign(c.direction) * liked_length(instrument, n) / 2;
@@ -149,23 +177,20 @@ void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
     if (c.retake && !n.first) {
         c[Term::retake_effort] = hurry * (costs.retake + costs.retake_distance * distance(c.from, n.place));
     }
-    const Direction against = n.swell == Swell::growing ? Direction::down : Direction::up;
-    if (n.swell != Swell::none && c.direction == against) c[Term::swell] = costs.against_swell;
-    if (n.final_long && n.swell != Swell::growing && c.direction == Direction::up) c[Term::final_note] = costs.final_note_up;
-    const bool off_beat = n.beat.confidence > 0 && n.beat.weight == 0 && n.length_known;
-    if (off_beat && n.expected > n.beat.beat_length * syncopated && c.direction == Direction::up)
-        c[Term::syncopation] = n.beat.confidence * costs.syncopation_up;
-    if (n.figure && c.direction != *n.figure) c[Term::figure] = costs.figure_differs;
-    if (n.same_bow && c.direction != n.last) c[Term::same_bow] = costs.against_wish;
-    if (n.wish && c.direction != *n.wish) c[Term::wish] = costs.against_wish;
-    if (n.retake_wish && !c.retake) c[Term::retake_wish] = costs.against_wish / 2;
+    judge_phrase(n, c);
 }
 
 // The terms by which the winner beat the best candidate of the other direction, the strongest first.
 std::array<Term, 3> deciding(const Candidate& winner, const Candidate& other)
 {
     std::array<double, term_count> gain{};
-    for (std::size_t i = 0; i < term_count; ++i) gain[i] = other.cost[i] - winner.cost[i];
+    double by_the_table = 0;
+    constexpr auto plan = static_cast<std::size_t>(Term::plan);
+    for (std::size_t i = 0; i < term_count; ++i) {
+        gain[i] = other.cost[i] - winner.cost[i];
+        if (i != plan) by_the_table += gain[i];
+    }
+    if (by_the_table >= 0) gain[plan] = 0; // the table says so anyhow, and why
     std::array<Term, 3> terms{Term::count, Term::count, Term::count};
     for (Term& t : terms) {
         std::size_t best = term_count;
@@ -194,6 +219,13 @@ HairFraction starting_place(Direction direction, HairFraction preferred, HairFra
 namespace
 {
 
+// The wished direction has no hair left: only a lift can obey.
+bool cornered(const ChoiceNeeds& n)
+{
+    if (!n.wish && !n.same_bow) return false;
+    return ahead(n.wish ? *n.wish : n.last, n.place) < n.room_needed;
+}
+
 struct Candidates {
     FixedVector<Candidate, 4> all;
     Seconds nearest_miss{0}; // of a retake that does not fit
@@ -203,10 +235,11 @@ Candidates candidates_for(const Instrument& instrument, const ChoiceNeeds& n)
 {
     Candidates found;
     const bool rested = n.gap >= n.lift_after;
-    const bool heavy = is_heavy(n);
     // The bow leaves a great chord ringing, in time for the next.
     const bool left_ringing = is_great_chord(n) && n.since_last >= shortest_repeat;
-    const bool may_lift = n.first || n.retake_wish || (n.automatic && (rested || heavy));
+    const bool asked = n.retake_wish || n.planned_retake || cornered(n);
+    const bool of_itself = n.automatic && !n.alternate && (rested || is_heavy(n));
+    const bool may_lift = n.first || (!n.keep_on_string && (asked || of_itself));
     const HairFraction length{n.stays          ? 0.0
                               : n.length_known ? clamp(n.speed * n.expected, Metres{0}, instrument.hair) / instrument.hair
                                                : whole_bow};

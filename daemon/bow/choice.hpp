@@ -39,6 +39,8 @@ enum class Term : std::uint8_t {
     wish,
     retake_wish,
     same_bow,
+    alternate_wish,
+    plan,
     count,
 };
 
@@ -74,7 +76,11 @@ struct ChoiceNeeds {
     std::optional<Direction> figure; // how the same figure was bowed before
     std::optional<Direction> wish;
     bool retake_wish{false};
-    bool automatic{true}; // false: no retakes but wished ones
+    bool keep_on_string{false};       // wished: the bow goes on from where it stands
+    bool alternate{false};            // wished: down and up alternate, whatever practice says
+    std::optional<Direction> planned; // settled beforehand, when the future was known; a wish is stronger
+    bool planned_retake{false};
+    bool automatic{true}; // false: no retakes but wished and planned ones
 };
 
 // A rest or a jump in loudness comes before it.

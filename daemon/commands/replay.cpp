@@ -2,10 +2,12 @@
 
 #include "commands/check.hpp"
 #include "commands/exit_codes.hpp"
-#include "take/hindsight.hpp"
+#include "commands/replay_words.hpp"
+#include "take/obedience.hpp"
 #include "take/performance.hpp"
+#include "take/second_bowing.hpp"
 #include "take/take.hpp"
-#include "take/words.hpp"
+#include "take/wishes.hpp"
 
 #include <array>
 #include <cerrno>
@@ -33,26 +35,35 @@ struct CloseFile {
     void operator()(std::FILE* file) const { std::fclose(file); }
 };
 
-std::vector<std::uint8_t> bytes_of(const std::string& path)
+// What is read, in words for the person.
+struct FileKind {
+    std::string_view name;
+    std::size_t bytes_at_most;
+    std::string_view limit;
+};
+constexpr FileKind midi_kind{"a .mid file", file_bytes_at_most, "32 MB; give a .mid file of one piece"};
+constexpr FileKind wishes_kind{"a text of wishes", 1U << 20, "1 MB; give a text of wishes"};
+
+std::vector<std::uint8_t> bytes_of(const std::string& path, const FileKind& kind)
 {
+    const std::string give = "give the path of " + std::string{kind.name};
     std::error_code ignored;
-    if (fs::is_directory(path, ignored)) throw CommandFailure(exit_code::no_input, path + ": is a folder; give the path of a .mid file");
+    if (fs::is_directory(path, ignored)) throw CommandFailure(exit_code::no_input, path + ": is a folder; " + give);
     const std::unique_ptr<std::FILE, CloseFile> file(std::fopen(path.c_str(), "rb"));
     if (!file) {
         const int error = errno;
         const bool missing = error == ENOENT || error == ENOTDIR;
         throw CommandFailure(missing ? exit_code::no_input : exit_code::input_output,
-                             path + ": " + std::strerror(error) + (missing ? "; give the path of a .mid file" : "; check its permissions"));
+                             path + ": " + std::strerror(error) + (missing ? "; " + give : "; check its permissions"));
     }
     std::vector<std::uint8_t> bytes;
     std::array<std::uint8_t, 65536> block{};
     while (const std::size_t count = std::fread(block.data(), 1, block.size(), file.get())) {
-        if (bytes.size() + count > file_bytes_at_most)
-            throw CommandFailure(exit_code::bad_data, path + ": larger than 32 MB; give a .mid file of one piece");
+        if (bytes.size() + count > kind.bytes_at_most)
+            throw CommandFailure(exit_code::bad_data, path + ": larger than " + std::string{kind.limit});
         bytes.insert(bytes.end(), block.begin(), block.begin() + static_cast<std::ptrdiff_t>(count));
     }
-    if (std::ferror(file.get()) != 0)
-        throw CommandFailure(exit_code::input_output, path + ": " + std::strerror(errno) + "; give the path of a .mid file");
+    if (std::ferror(file.get()) != 0) throw CommandFailure(exit_code::input_output, path + ": " + std::strerror(errno) + "; " + give);
     return bytes;
 }
 
@@ -93,68 +104,23 @@ std::span<const std::uint8_t> bytes_of_text(const std::string& text)
 
 template <std::size_t N> std::string_view text_of(const std::array<char, N>& text) { return {text.data(), ::strnlen(text.data(), N)}; }
 
-std::string report_of(const Recorder& take, const PlayerConfig& player, std::string_view mode)
+std::string report_of(const Recorder& take, const PlayerConfig& player, std::string_view mode, const Hindsight& hindsight,
+                      std::optional<std::span<const WishOutcome>> wishes)
 {
     const auto& strings = player.instrument.strings;
-    return report_json(take, {text_of(player.instrument.name), text_of(player.target.name), mode, {strings.data(), strings.size()}});
-}
-
-struct Bowed {
-    std::size_t strokes{0}, retakes{0}, hooked{0}, forced{0}, warnings{0};
-};
-
-Bowed counted(const Recorder& take)
-{
-    Bowed b;
-    for (const Fact& f : take.facts()) {
-        if (f.kind == FactKind::warning) ++b.warnings;
-        if (f.kind != FactKind::stroke_began) continue;
-        ++b.strokes;
-        b.retakes += f.retake;
-        b.hooked += f.hooked;
-        b.forced += f.forced;
-    }
-    return b;
-}
-
-void say_what_changed(const Recorder& live, const Recorder& again, const Hindsight& hindsight)
-{
-    const Bowed a = counted(live);
-    const Bowed b = counted(again);
-    std::printf("             live  hindsight\n");
-    const auto row = [](const char* word, std::size_t one, std::size_t other) { std::printf("%-10s %6zu %10zu\n", word, one, other); };
-    row("strokes", a.strokes, b.strokes);
-    row("retakes", a.retakes, b.retakes);
-    row("hooked", a.hooked, b.hooked);
-    row("forced", a.forced, b.forced);
-    row("warnings", a.warnings, b.warnings);
-    std::printf("%-10s %6.1f %10.1f%s\n", "cost", hindsight.live_cost, hindsight.cost,
-                hindsight.live_kept ? "  (live's own bowing was kept)" : "");
-}
-
-std::string place_words(BarPlace place)
-{
-    if (place.bar <= 0) return "";
-    std::array<char, 64> text{};
-    std::snprintf(text.data(), text.size(), "bar %d beat %.2f: ", place.bar, place.beat);
-    return text.data();
-}
-
-void say_warnings(const Recorder& take)
-{
-    for (const Fact& fact : take.facts()) {
-        if (fact.kind != FactKind::warning) continue;
-        const double seconds = to_seconds(fact.at - take.origin()).value;
-        std::fprintf(stderr, "%.3f s: %s%s: %s\n", seconds, place_words(fact.place).c_str(),
-                     std::string{warning_word(fact.warning)}.c_str(), warning_sentence(fact).c_str());
-    }
+    return report_json(take, {text_of(player.instrument.name),
+                              text_of(player.target.name),
+                              mode,
+                              {strings.data(), strings.size()},
+                              Regret{hindsight.regret(), hindsight.differing},
+                              wishes});
 }
 
 } // namespace
 
 StandardFile midi_file_from(const std::string& path, bool verbose)
 {
-    FileRead read = read_standard_file(bytes_of(path));
+    FileRead read = read_standard_file(bytes_of(path, midi_kind));
     if (const auto* problem = std::get_if<FileProblem>(&read))
         throw CommandFailure(exit_code::bad_data,
                              path + ": byte " + std::to_string(problem->offset) + ": " + problem->what + "; " + problem->remedy);
@@ -167,42 +133,87 @@ StandardFile midi_file_from(const std::string& path, bool verbose)
     return std::move(file);
 }
 
+namespace
+{
+
+struct Asked {
+    std::string in, out;
+    std::optional<std::string> report, wishes;
+    bool hindsight{false};
+    std::optional<Bars> bars;
+    bool verbose{false};
+};
+
+Asked asked_by(const Arguments& arguments)
+{
+    Asked asked{arguments.operands().front(), arguments.value("--out").value_or(""), arguments.value("--report"),
+                arguments.value("--wishes"),  arguments.has("--hindsight"),          {},
+                arguments.has("--verbose")};
+    if (const auto bars = arguments.value("--bars")) asked.bars = bars_of(*bars);
+    if (asked.bars && !asked.hindsight)
+        throw CommandFailure(exit_code::usage, "bowarmd replay: --bars is of use only with --hindsight; give both");
+    refuse_overwriting("--out", asked.out, asked.in, "the input");
+    if (asked.wishes) refuse_overwriting("--out", asked.out, *asked.wishes, "the wishes");
+    if (!asked.report) return asked;
+    refuse_overwriting("--report", *asked.report, asked.in, "the input");
+    refuse_overwriting("--report", *asked.report, asked.out, "the file of --out");
+    if (asked.wishes) refuse_overwriting("--report", *asked.report, *asked.wishes, "the wishes");
+    return asked;
+}
+
+std::vector<Wish> wishes_from(const std::string& path)
+{
+    const std::vector<std::uint8_t> bytes = bytes_of(path, wishes_kind);
+    auto read = read_wishes({reinterpret_cast<const char*>(bytes.data()), bytes.size()});
+    if (const auto* problem = std::get_if<WishProblem>(&read))
+        throw CommandFailure(exit_code::bad_data, path + ":" + std::to_string(problem->line) + ":" + std::to_string(problem->column) +
+                                                      ": " + problem->what + "; " + problem->remedy);
+    return std::get<std::vector<Wish>>(std::move(read));
+}
+
+Meant meant_by(const std::vector<Wish>& wishes, const std::string& path, const Recorder& live, const PlayerConfig& player)
+{
+    auto meant = strokes_meant(wishes, live, player.meter_beats);
+    if (const auto* c = std::get_if<Contradiction>(&meant))
+        throw CommandFailure(exit_code::bad_data, path + ":" + std::to_string(c->line) + ": contradicts line " +
+                                                      std::to_string(c->first_line) + ", which means the same stroke; keep one of them");
+    return std::get<Meant>(std::move(meant));
+}
+
+} // namespace
+
 int replay_command(const Arguments& arguments)
 {
-    const std::string in = arguments.operands().front();
-    const std::string out = arguments.value("--out").value_or("");
-    const std::optional<std::string> report = arguments.value("--report");
-    const bool verbose = arguments.has("--verbose");
-    refuse_overwriting("--out", out, in, "the input");
-    if (report) refuse_overwriting("--report", *report, in, "the input");
-    if (report) refuse_overwriting("--report", *report, out, "the file of --out");
-
-    const StandardFile file = midi_file_from(in, verbose);
+    const Asked asked = asked_by(arguments);
+    const std::vector<Wish> wishes = asked.wishes ? wishes_from(*asked.wishes) : std::vector<Wish>{};
+    const StandardFile file = midi_file_from(asked.in, asked.verbose);
     const Settings settings = settings_from(arguments);
-    const std::vector<Input> inputs = inputs_of(file, Source{0});
-    Recorder take;
-    bool at_rest = false;
-    {
-        Player player(settings.player);
-        at_rest = perform(player, inputs, file.end, take);
+    const PlayerConfig& player = settings.player;
+    const Piece piece{player, inputs_of(file, Source{0}), file.end};
+
+    Bowing live = bow_live(piece, {});
+    Meant meant;
+    if (!wishes.empty()) meant = meant_by(wishes, *asked.wishes, live.take, player);
+    if (!meant.wished.empty()) live = bow_live(piece, meant.wished);
+    if (asked.bars) refuse_unknown_bars(*asked.bars, live.take, asked.in);
+    Hindsight hindsight;
+    std::optional<Bowing> again;
+    if (asked.hindsight || asked.report) again = bow_with_hindsight(piece, live.take, meant.wished, asked.bars, hindsight);
+    if (asked.hindsight) say_what_changed(live.take, again->take, hindsight);
+    const Bowing& bowed = asked.hindsight ? *again : live;
+
+    const std::vector<WishOutcome> outcomes = outcomes_of(player.instrument, wishes, meant, bowed.take);
+    write_output(asked.out, sent_as_midi_file(bowed.take));
+    if (asked.report) {
+        std::optional<std::span<const WishOutcome>> told;
+        if (asked.wishes) told = outcomes;
+        write_output(*asked.report, bytes_of_text(report_of(bowed.take, player, asked.hindsight ? "hindsight" : "live", hindsight, told)));
     }
-    const bool again = arguments.has("--hindsight");
-    if (again) {
-        const Hindsight hindsight = bow_again(settings.player.instrument, take);
-        Player player(settings.player);
-        player.bow_by(hindsight.plan);
-        Recorder bowed;
-        at_rest = perform(player, inputs, file.end, bowed) && at_rest;
-        say_what_changed(take, bowed, hindsight);
-        take = std::move(bowed);
-    }
-    write_output(out, sent_as_midi_file(take));
-    if (report) write_output(*report, bytes_of_text(report_of(take, settings.player, again ? "hindsight" : "live")));
-    if (verbose) say_warnings(take);
-    if (!at_rest)
+    if (asked.verbose) say_warnings(bowed.take);
+    if (!bowed.at_rest)
         throw CommandFailure(exit_code::internal,
-                             in + ": the arm found no rest a minute after the end and was stopped; please report it with the file");
-    return exit_code::fine;
+                             asked.in + ": the arm found no rest a minute after the end and was stopped; please report it with the file");
+    return asked.wishes && !say_outcomes(outcomes, *asked.wishes) ? exit_code::with_warnings : exit_code::fine;
 }
 
 } // namespace bowarm

@@ -19,7 +19,8 @@ enum class ActionKind : std::uint8_t {
     read_technique,   // read the technique from the playing again
     bypass,           // a key toggles; a controller is on at 64 and above (MIDI 1.0: switches)
     panic,
-    same_bow, // while held: no change of direction
+    same_bow,  // while held: no change of direction
+    alternate, // strokes simply alternate; a key toggles, a controller is on at 64 and above
     next_down,
     next_up,
     next_retake,

@@ -121,7 +121,8 @@ Gesture Hearing::hear_controller(Gesture gesture, const Message& message) noexce
         if (c.number != number) continue;
         is_control = true;
         const bool inside = c.low <= value && value <= c.high;
-        const bool is_switch = c.action.kind == ActionKind::same_bow || c.action.kind == ActionKind::bypass;
+        const ActionKind kind = c.action.kind;
+        const bool is_switch = kind == ActionKind::same_bow || kind == ActionKind::bypass || kind == ActionKind::alternate;
         if (inside || is_switch) return act(gesture, c.action, inside);
     }
     if (is_control) return gesture;
@@ -183,7 +184,24 @@ Gesture Hearing::hear_command(Gesture gesture, const Input& input) noexcept
     case Command::target_unknown:
         gesture.kind = GestureKind::target_unknown;
         break;
+    case Command::alternate_on:
+    case Command::alternate_off:
+        gesture.kind = GestureKind::alternate;
+        gesture.on = static_cast<Command>(input.data[0]) == Command::alternate_on;
+        alternating_ = gesture.on;
+        break;
     }
+    return gesture;
+}
+
+// A key turns it over each time it goes down; a controller says which.
+Gesture Hearing::toggle(Gesture gesture, GestureKind kind, bool& state) noexcept
+{
+    const bool from_controller = gesture.message.kind() == MessageKind::control_change;
+    if (!from_controller && !gesture.on) return gesture;
+    state = from_controller ? gesture.on : !state;
+    gesture.kind = kind;
+    gesture.on = state;
     return gesture;
 }
 
@@ -194,14 +212,8 @@ Gesture Hearing::act(Gesture gesture, const Action& action, bool on) noexcept
         gesture.kind = GestureKind::same_bow;
         return gesture;
     }
-    const bool from_controller = gesture.message.kind() == MessageKind::control_change;
-    if (action.kind == ActionKind::bypass) {
-        if (!from_controller && !on) return gesture;
-        bypassed_ = from_controller ? on : !bypassed_;
-        gesture.kind = GestureKind::bypass;
-        gesture.on = bypassed_;
-        return gesture;
-    }
+    if (action.kind == ActionKind::bypass) return toggle(gesture, GestureKind::bypass, bypassed_);
+    if (action.kind == ActionKind::alternate) return toggle(gesture, GestureKind::alternate, alternating_);
     if (!on) return gesture; // the rest acts on the way down only
     switch (action.kind) {
     case ActionKind::select_technique:
@@ -224,6 +236,7 @@ Gesture Hearing::act(Gesture gesture, const Action& action, bool on) noexcept
         break;
     case ActionKind::none:
     case ActionKind::same_bow:
+    case ActionKind::alternate:
     case ActionKind::bypass:
         break;
     }

@@ -21,6 +21,7 @@ enum class GestureKind : std::uint8_t {
     contact_point, // value: 0 at the fingerboard, 0.5 ordinary, 1 at the bridge
     amount,        // value
     same_bow,      // on
+    alternate,     // on
     technique,     // technique
     read_technique,
     bypass,         // on
@@ -60,10 +61,12 @@ private:
     Gesture hear_controller(Gesture gesture, const Message& message) noexcept;
     Gesture hear_command(Gesture gesture, const Input& input) noexcept;
     Gesture act(Gesture gesture, const Action& action, bool on) noexcept;
+    Gesture toggle(Gesture gesture, GestureKind kind, bool& state) noexcept;
 
     Controls controls_;
     std::uint32_t notes_{0};
     bool bypassed_{false};
+    bool alternating_{false};
 };
 
 } // namespace bowarm

@@ -43,6 +43,8 @@ enum class Command : std::uint8_t {
     same_bow_on,
     same_bow_off,
     target_unknown, // the output came back: nothing is known of the state the target is in
+    alternate_on,   // strokes simply alternate
+    alternate_off,
 };
 
 struct Input {

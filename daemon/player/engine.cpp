@@ -75,6 +75,9 @@ void Engine::apply(const Gesture& g, Sink& sink) noexcept
     case GestureKind::same_bow:
         same_bow_ = g.on;
         break;
+    case GestureKind::alternate:
+        alternate_ = g.on;
+        break;
     case GestureKind::technique:
         phrase_.choose(g.technique);
         break;
@@ -243,6 +246,7 @@ void Engine::read(Snapshot& s) const noexcept
     s.instrument = config_.instrument.name;
     s.target = config_.target.name;
     s.bypassed = bypass_;
+    s.alternating = alternate_;
     s.sounding = !sounding_.empty() || !raw_.empty();
     s.technique_chosen = phrase_.technique_chosen();
     s.technique = stroke_.active ? stroke_.technique : phrase_.technique();

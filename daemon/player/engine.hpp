@@ -27,6 +27,7 @@ public:
     explicit Engine(const PlayerConfig& config);
 
     void bow_by(std::vector<PlannedStroke> plan) { plan_ = std::move(plan); }
+    void obey(std::vector<WishedStroke> wishes) { wishes_ = std::move(wishes); }
     void on(const Input& input, Sink& sink) noexcept;
     Time next_wake() const noexcept;
     void wake(Sink& sink) noexcept;
@@ -109,7 +110,7 @@ private:
 
     // engine_stroke.cpp
     void begin_stroke(Time at, const NoteMeaning& note, const Sounding& first, Sink& sink) noexcept;
-    const PlannedStroke* planned(std::uint32_t note) const noexcept;
+    void settled_beforehand(std::uint32_t note, ChoiceNeeds& needs) const noexcept;
     Attack attack_for(Time at, Midi7 pitch) const noexcept;
     void set_moving(Time at, const NoteMeaning& note, Midi7 pitch) noexcept;
     Seconds small_stroke(Time at) const noexcept;
@@ -156,6 +157,7 @@ private:
     double contact_wish_{0.5};
     double amount_{1};
     bool same_bow_{false};
+    bool alternate_{false};
     std::optional<Direction> direction_wish_;
     bool retake_wish_{false};
     bool bypass_{false};
@@ -168,6 +170,7 @@ private:
     Direction last_direction_{Direction::up};
     bool bow_in_air_{true}; // nothing has been bowed yet
     std::vector<PlannedStroke> plan_;
+    std::vector<WishedStroke> wishes_;
     ChoiceNeeds needs_;              // of the present stroke's choice
     std::optional<Time> slurred_at_; // the newest slur, while its overlap may prove an accident
     NoteMeaning slurred_note_;

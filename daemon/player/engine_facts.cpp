@@ -47,6 +47,10 @@ Reason reason_for(Term term)
         return Reason::down_wish;
     case Term::same_bow:
         return Reason::same_bow_wish;
+    case Term::alternate_wish:
+        return Reason::alternate_wish;
+    case Term::plan:
+        return Reason::planned;
     case Term::count:
         break;
     }

@@ -207,8 +207,8 @@ void Engine::reconsider(Time at, Sink& sink) noexcept
 {
     needs_.chord = static_cast<int>(sounding_.size());
     const Choice choice = choose(config_.instrument, needs_);
-    sink.decided(stroke_.began, sounding_[0].note, needs_, choice.direction, choice.retake);
-    if (choice.direction == stroke_.direction) return;
+    sink.decided(stroke_.began, sounding_[0].note, needs_, choice.direction, choice.retake || stroke_.retake);
+    if (choice.direction == stroke_.direction && (stroke_.retake || !choice.retake)) return;
     stroke_.direction = last_direction_ = choice.direction;
     stroke_.hooked = choice.hooked;
     if (choice.retake && !stroke_.retake) {

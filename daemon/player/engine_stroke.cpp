@@ -62,6 +62,13 @@ bool differs(const Motion& a, const Motion& b)
 // Strokes that are played at a place of their own, never brought back to the frog.
 bool keeps_to_its_place(Technique t) { return is_off_string(t) || t == Technique::tremolo; }
 
+// Of strokes in the order of their notes.
+template <class Stroke> const Stroke* of_note(const std::vector<Stroke>& strokes, std::uint32_t note)
+{
+    const auto found = std::lower_bound(strokes.begin(), strokes.end(), note, [](const Stroke& s, std::uint32_t n) { return s.note < n; });
+    return found != strokes.end() && found->note == note ? &*found : nullptr;
+}
+
 Motion magnitude(Motion m)
 {
     if (m.speed < MetresPerSecond{0}) m.speed = -m.speed;
@@ -104,6 +111,7 @@ ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note) const noexcept
     n.same_bow = same_bow_ && !bow_in_air_;
     n.wish = direction_wish_;
     n.retake_wish = retake_wish_;
+    n.alternate = alternate_;
     n.automatic = amount_ > 0;
     return n;
 }
@@ -115,11 +123,7 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
     stroke_.string = first.string;
     if (note.technique == Technique::ricochet) stroke_.expected = thrown_length;
     needs_ = needs_for(at, note);
-    if (const PlannedStroke* plan = planned(first.note)) {
-        needs_.wish = plan->direction;
-        needs_.retake_wish = plan->retake;
-        needs_.automatic = false;
-    }
+    settled_beforehand(first.note, needs_);
     const Choice choice = choose(config_.instrument, needs_);
     sink.decided(at, first.note, needs_, choice.direction, choice.retake);
     direction_wish_.reset();
@@ -157,11 +161,20 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
     if (!plan.loudness_reached || !plan.force_reached) warn(Warning::loudness_out_of_reach, at, loudness().value, no_number, sink);
 }
 
-const PlannedStroke* Engine::planned(std::uint32_t note) const noexcept
+// The plan and the wishes for the stroke that this note begins.
+void Engine::settled_beforehand(std::uint32_t note, ChoiceNeeds& needs) const noexcept
 {
-    const auto found =
-        std::lower_bound(plan_.begin(), plan_.end(), note, [](const PlannedStroke& p, std::uint32_t n) { return p.note < n; });
-    return found != plan_.end() && found->note == note ? &*found : nullptr;
+    if (const PlannedStroke* plan = of_note(plan_, note)) {
+        needs.planned = plan->direction;
+        needs.planned_retake = plan->retake;
+        needs.automatic = false;
+    }
+    if (const WishedStroke* wish = of_note(wishes_, note)) {
+        needs.wish = wish->direction;
+        needs.retake_wish = wish->retake;
+        needs.same_bow = wish->same_bow && !bow_in_air_;
+        needs.keep_on_string = wish->same_bow;
+    }
 }
 
 // Starts the bow in the way of the stroke's technique.

@@ -66,6 +66,8 @@ enum class Reason : std::uint8_t {
     final_note,
     syncopation,
     place_on_the_hair,
+    alternate_wish,
+    planned,
 };
 
 enum class ForceVerdict : std::uint8_t { not_judged, inside, below, above };

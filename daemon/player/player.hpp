@@ -17,6 +17,7 @@
 #include <array>
 #include <cstdint>
 #include <memory>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -51,6 +52,14 @@ struct PlannedStroke {
     bool retake{false};
 };
 
+// What the person asked of a stroke beforehand, by the note that begins it; stronger than plan, keys and pedals.
+struct WishedStroke {
+    std::uint32_t note{0};
+    std::optional<Direction> direction;
+    bool retake{false};
+    bool same_bow{false}; // hooked onto the stroke before, from where the bow stands
+};
+
 enum class OutOfRange : std::uint8_t { pass, drop, octave };
 
 // What a configuration says of one player.
@@ -78,6 +87,7 @@ struct Snapshot {
     bool bypassed{false};
     bool sounding{false};
     bool on_string{false};
+    bool alternating{false};      // asked for: strokes simply alternate
     bool technique_chosen{false}; // by the person; false: read from the playing
     Technique technique{Technique::detache};
     Direction direction{Direction::down};
@@ -117,6 +127,8 @@ public:
 
     // Bows by a plan, in the order of its notes; strokes that are not in it are chosen as ever.  Before the first input.
     void bow_by(std::vector<PlannedStroke> plan);
+    // Obeys wishes, in the order of their notes, as far as hair and time allow.  Before the first input.
+    void obey(std::vector<WishedStroke> wishes);
 
     void on(const Input& input, Sink& sink) noexcept;
     // Time::never() when nothing is pending.

@@ -111,6 +111,7 @@ json::object snapshot_object(const Snapshot& s)
     out["instrument"] = text_of(s.instrument);
     out["target"] = text_of(s.target);
     out["bypassed"] = s.bypassed;
+    out["alternating"] = s.alternating;
     out["amount"] = json_number(s.amount);
     out["sounding"] = s.sounding;
     out["sounding_notes"] = s.sounding_notes;

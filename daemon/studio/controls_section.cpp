@@ -53,6 +53,7 @@ constexpr ActionWord action_words[] = {
     {"bypass", ActionKind::bypass},
     {"panic", ActionKind::panic},
     {"same bow", ActionKind::same_bow},
+    {"alternate", ActionKind::alternate},
     {"next down", ActionKind::next_down},
     {"next up", ActionKind::next_up},
     {"retake", ActionKind::next_retake},

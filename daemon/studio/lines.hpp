@@ -11,6 +11,7 @@
 #include "midi/stream_parser.hpp"
 #include "player/player.hpp"
 #include "studio/clock.hpp"
+#include "take/take.hpp"
 
 #include <array>
 #include <atomic>
@@ -113,7 +114,7 @@ private:
     Ring<OutItem, 1024> ring_;
 };
 
-using TakeItem = std::variant<Input, OutItem, Fact>;
+using TakeItem = std::variant<Input, OutItem, Fact, Decision>;
 
 // From the engine to the take writer.
 class TakeQueue

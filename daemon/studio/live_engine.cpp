@@ -135,6 +135,11 @@ void LiveEngine::ToLines::curve(Time at, Controller controller, int value) noexc
 
 void LiveEngine::ToLines::fact(const Fact& fact) noexcept { lines_.take.push(fact); }
 
+void LiveEngine::ToLines::decided(Time at, std::uint32_t note, const ChoiceNeeds& needs, Direction direction, bool retake) noexcept
+{
+    lines_.take.push(Decision{at, note, needs, direction, retake});
+}
+
 void LiveEngine::ToLines::send(const OutItem& item) noexcept
 {
     for (OutQueue& out : lines_.outs) out.push(item);

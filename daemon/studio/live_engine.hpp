@@ -33,6 +33,7 @@ private:
         void bundle(Time at, std::span<const Message> messages) noexcept override;
         void curve(Time at, Controller controller, int value) noexcept override;
         void fact(const Fact& fact) noexcept override;
+        void decided(Time at, std::uint32_t note, const ChoiceNeeds& needs, Direction direction, bool retake) noexcept override;
         void ring_senders() noexcept;
 
     private:

@@ -1,6 +1,7 @@
 #include "studio/take_writer.hpp"
 
 #include "midi/ports/monotonic.hpp"
+#include "take/hindsight.hpp"
 
 #include <spdlog/spdlog.h>
 
@@ -78,6 +79,7 @@ std::uint64_t size_of(const TakeItem& item)
 {
     if (std::holds_alternative<Input>(item)) return sizeof(Input);
     if (std::holds_alternative<Fact>(item)) return sizeof(Fact);
+    if (std::holds_alternative<Decision>(item)) return sizeof(Decision);
     return sizeof(SentMessage) * std::max<std::uint64_t>(2, std::get<OutItem>(item).count);
 }
 
@@ -203,6 +205,8 @@ void TakeWriter::keep(const TakeItem& item)
         take_.input(*input);
     } else if (const auto* fact = std::get_if<Fact>(&item)) {
         take_.fact(*fact);
+    } else if (const auto* d = std::get_if<Decision>(&item)) {
+        take_.decided(d->at, d->note, d->needs, d->direction, d->retake);
     } else if (const auto& out = std::get<OutItem>(item); out.count == 0) {
         take_.curve(out.at, out.controller, out.value);
     } else {
@@ -275,8 +279,13 @@ bool TakeWriter::write_files()
         write_whole_file(files->sent, sent_as_midi_file(take_));
         write_whole_file(files->played, played_as_midi_file(take_));
         const auto& strings = wish_.player.instrument.strings;
-        const std::string report = report_json(
-            take_, {text_of(wish_.player.instrument.name), text_of(wish_.player.target.name), "live", {strings.data(), strings.size()}});
+        const Hindsight hindsight = bow_again(wish_.player.instrument, take_);
+        const std::string report = report_json(take_, {text_of(wish_.player.instrument.name),
+                                                       text_of(wish_.player.target.name),
+                                                       "live",
+                                                       {strings.data(), strings.size()},
+                                                       Regret{hindsight.regret(), hindsight.differing},
+                                                       std::nullopt});
         write_whole_file(files->report, bytes_of(report));
     } catch (const std::system_error& trouble) {
         if (files) remove_parts(*files);

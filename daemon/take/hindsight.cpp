@@ -1,15 +1,13 @@
 #include "take/hindsight.hpp"
 
-#include "base/arithmetic.hpp"
 #include "bow/place.hpp"
 #include "phrase/rhythm.hpp"
+#include "take/figures.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cstdint>
 #include <limits>
-#include <map>
-#include <utility>
 
 namespace bowarm
 {
@@ -78,25 +76,34 @@ std::vector<Decision> with_known_lengths(const Recorder& live)
     return decisions;
 }
 
-// Where the bow is after the stroke: at the liked speed, or as slow as the hair asks for; past the end it has come back.
-HairFraction after(const Instrument& instrument, const ChoiceNeeds& n, const BowOption& option)
+// Where the bow is after the stroke, and which way it went last.
+struct Arrival {
+    HairFraction place;
+    Direction last{Direction::up};
+};
+
+// At the liked speed, or as slow as the hair asks for; past the end it has changed and come back.
+Arrival after(const Instrument& instrument, const ChoiceNeeds& n, const BowOption& option)
 {
-    if (n.stays) return clamp(option.from + HairFraction{sign(option.direction) * hair_of_a_bounce}, HairFraction{0}, HairFraction{1});
+    if (n.stays)
+        return {clamp(option.from + HairFraction{sign(option.direction) * hair_of_a_bounce}, HairFraction{0}, HairFraction{1}),
+                option.direction};
     const HairFraction left = option.direction == Direction::down ? HairFraction{1} - option.from : option.from;
     const double usual = n.speed * n.expected / instrument.hair;
     const double liked = usual * drift(n.preferred, option.from, HairFraction{usual}, option.direction);
     const double least = n.slowest * n.expected / instrument.hair;
     double used = std::min(liked, std::max(left.value, least));
     double place = option.from.value;
-    double way = sign(option.direction);
-    while (used > 0) {
-        const double room = way > 0 ? 1 - place : place;
+    Direction last = option.direction;
+    while (true) {
+        const double room = last == Direction::down ? 1 - place : place;
         const double step = std::min(room, used);
-        place += way * step;
+        place += sign(last) * step;
         used -= step;
-        way = -way;
+        if (!(used > 0)) break;
+        last = opposite(last);
     }
-    return HairFraction{std::clamp(place, 0.0, 1.0)};
+    return {HairFraction{std::clamp(place, 0.0, 1.0)}, last};
 }
 
 // How a state was reached: the state before, and the stroke that led here.
@@ -106,63 +113,97 @@ struct Step {
     bool retake{false};
 };
 
-double exact_cost(const Instrument& instrument, const std::vector<Decision>& decisions, const std::vector<PlannedStroke>& path)
+// The way that was taken; where its retake does not fit at this place, the other way in that direction.
+const BowOption& taken_of(const FixedVector<BowOption, 4>& options, Direction direction, bool retake)
 {
+    const BowOption* nearly = nullptr;
+    for (const BowOption& o : options) {
+        if (o.direction != direction) continue;
+        if (o.retake == retake) return o;
+        if (nearly == nullptr) nearly = &o;
+    }
+    return nearly == nullptr ? options[0] : *nearly;
+}
+
+// Of a plan: where the bow will be is reckoned.
+double reckoned_cost(const Instrument& instrument, const std::vector<Decision>& decisions, const std::vector<PlannedStroke>& plan)
+{
+    if (decisions.empty()) return 0;
     double cost = 0;
-    HairFraction place;
-    Direction last = Direction::up;
+    Arrival bow{decisions.front().needs.place, decisions.front().needs.last};
     for (std::size_t i = 0; i < decisions.size(); ++i) {
         ChoiceNeeds n = decisions[i].needs;
-        n.last = last;
-        n.place = place;
-        const BowOption* taken = nullptr;
+        n.last = bow.last;
+        n.place = bow.place;
         const auto options = bow_options(instrument, n);
-        for (const BowOption& o : options) {
-            const bool wanted = o.direction == path[i].direction && o.retake == path[i].retake;
-            const bool nearly = o.direction == path[i].direction; // the retake did not fit at this place
-            if (wanted || (nearly && taken == nullptr)) taken = &o;
-        }
-        if (taken == nullptr) taken = &options[0];
-        cost += taken->cost;
-        place = after(instrument, n, *taken);
-        last = path[i].direction;
+        const BowOption& taken = taken_of(options, plan[i].direction, plan[i].retake);
+        cost += taken.cost;
+        bow = after(instrument, n, taken);
+    }
+    return cost;
+}
+
+// Of a bowing that was played: the bow's places are known.
+double played_cost(const Instrument& instrument, const std::vector<Decision>& decisions, const std::vector<Decision>& played)
+{
+    double cost = 0;
+    for (std::size_t i = 0; i < decisions.size(); ++i) {
+        ChoiceNeeds n = decisions[i].needs;
+        n.last = played[i].needs.last;
+        n.place = played[i].needs.place;
+        const auto options = bow_options(instrument, n);
+        cost += taken_of(options, played[i].direction, played[i].retake).cost;
     }
     return cost;
 }
 
 using Costs = std::array<double, states>;
 
-// One stroke further: the cheapest way into each state, and how.
-Costs advance(const Instrument& instrument, const ChoiceNeeds& needs, const Costs& before, std::array<Step, states>& steps)
+// One stroke further: the cheapest way into each state, and how.  A kept stroke has only live's way.
+Costs advance(const Instrument& instrument, const Decision& decision, bool kept, const Costs& before, std::array<Step, states>& steps)
 {
     Costs costs;
     costs.fill(never);
     for (std::size_t state = 0; state < states; ++state) {
         if (before[state] == never) continue;
-        ChoiceNeeds n = needs;
+        ChoiceNeeds n = decision.needs;
         n.last = state % 2 == 0 ? Direction::down : Direction::up;
         n.place = middle(static_cast<int>(state / 2));
         for (const BowOption& o : bow_options(instrument, n)) {
-            const bool up = o.direction == Direction::up;
-            const std::size_t next = 2 * bucket(after(instrument, n, o)) + (up ? 1 : 0);
+            if (kept && (o.direction != decision.direction || o.retake != decision.retake)) continue;
+            const Arrival arrival = after(instrument, n, o);
+            const std::size_t next = 2 * bucket(arrival.place) + (arrival.last == Direction::up ? 1 : 0);
             if (before[state] + o.cost >= costs[next]) continue;
             costs[next] = before[state] + o.cost;
-            steps[next] = {static_cast<std::int8_t>(state), up, o.retake};
+            steps[next] = {static_cast<std::int8_t>(state), o.direction == Direction::up, o.retake};
         }
     }
     return costs;
 }
 
-std::vector<PlannedStroke> cheapest(const Instrument& instrument, const std::vector<Decision>& decisions)
+bool is_kept(const Decision& decision, const std::optional<Bars>& only)
 {
+    const std::int32_t bar = decision.needs.beat.bar;
+    return only && (bar < only->first || only->last < bar);
+}
+
+// Live's path where nothing else is possible.
+std::vector<PlannedStroke> cheapest(const Instrument& instrument, const std::vector<Decision>& decisions,
+                                    const std::vector<PlannedStroke>& live, std::size_t begin, const std::optional<Bars>& only)
+{
+    std::vector<PlannedStroke> plan = live;
+    if (begin == decisions.size()) return plan;
     Costs costs;
     costs.fill(never);
-    costs[1] = 0; // as live begins: after an up-bow, with the bow in the air
+    const ChoiceNeeds& first = decisions[begin].needs;
+    costs[2 * bucket(first.place) + (first.last == Direction::up ? 1 : 0)] = 0; // where live's bow was
     std::vector<std::array<Step, states>> steps(decisions.size());
-    for (std::size_t i = 0; i < decisions.size(); ++i) costs = advance(instrument, decisions[i].needs, costs, steps[i]);
-    std::vector<PlannedStroke> plan(decisions.size());
-    auto state = static_cast<std::size_t>(std::min_element(costs.begin(), costs.end()) - costs.begin());
-    for (std::size_t i = decisions.size(); i > 0; --i) {
+    for (std::size_t i = begin; i < decisions.size(); ++i)
+        costs = advance(instrument, decisions[i], is_kept(decisions[i], only), costs, steps[i]);
+    const auto best = std::min_element(costs.begin(), costs.end());
+    if (*best == never) return plan;
+    auto state = static_cast<std::size_t>(best - costs.begin());
+    for (std::size_t i = decisions.size(); i > begin; --i) {
         const Step& step = steps[i - 1][state];
         plan[i - 1] = {decisions[i - 1].note, step.up ? Direction::up : Direction::down, step.retake};
         state = static_cast<std::size_t>(step.from);
@@ -170,62 +211,50 @@ std::vector<PlannedStroke> cheapest(const Instrument& instrument, const std::vec
     return plan;
 }
 
-// A figure: where in the bar a group begins, and the lengths of its first strokes, in parts of a beat.
-using Figure = std::array<std::int32_t, 6>;
-
-Figure figure_at(const std::vector<Decision>& decisions, std::size_t i)
+std::vector<PlannedStroke> path_of(const std::vector<Decision>& decisions)
 {
-    constexpr double parts = 6;
-    const ChoiceNeeds& n = decisions[i].needs;
-    const bool metric = n.beat.confidence > 0 && n.beat.beat_length > Seconds{0};
-    const Seconds unit = metric ? n.beat.beat_length : n.expected;
-    Figure figure{};
-    figure[0] = metric ? static_cast<std::int32_t>(nearest(n.beat.nearest * parts)) : -1;
-    for (std::size_t k = 1; k < figure.size() && i + k < decisions.size(); ++k) {
-        const Seconds onset_to_onset = to_seconds(decisions[i + k].at - decisions[i + k - 1].at);
-        figure[k] = static_cast<std::int32_t>(nearest(onset_to_onset / unit * parts));
-        if (begins_group(decisions[i + k].needs)) break;
-    }
-    return figure;
+    std::vector<PlannedStroke> path;
+    path.reserve(decisions.size());
+    for (const Decision& d : decisions) path.push_back({d.note, d.direction, d.retake});
+    return path;
 }
 
-// The same figure is bowed the same way when it returns: the way most of them went, or else the first, is asked of all.
-void remember_figures(std::vector<Decision>& decisions, const std::vector<PlannedStroke>& plan)
+// The decisions with all that is known afterwards: lengths, what follows, and how figures that return are bowed.
+std::vector<Decision> as_known_afterwards(const Instrument& instrument, const Recorder& live)
 {
-    std::map<Figure, std::int32_t> downs; // more downs than ups
-    std::map<Figure, Direction> first;
-    std::vector<std::pair<std::size_t, Figure>> groups;
-    for (std::size_t i = 0; i < decisions.size(); ++i) {
-        if (!begins_group(decisions[i].needs)) continue;
-        groups.emplace_back(i, figure_at(decisions, i));
-        first.emplace(groups.back().second, plan[i].direction);
-        downs[groups.back().second] += plan[i].direction == Direction::down ? 1 : -1;
-    }
-    for (const auto& [i, figure] : groups) {
-        const std::int32_t most = downs[figure];
-        decisions[i].needs.figure = most > 0 ? Direction::down : most < 0 ? Direction::up : first.at(figure);
-    }
+    std::vector<Decision> decisions = with_known_lengths(live);
+    bow_figures_alike(decisions, cheapest(instrument, decisions, path_of(decisions), 0, std::nullopt));
+    return decisions;
 }
 
 } // namespace
 
-Hindsight bow_again(const Instrument& instrument, const Recorder& live)
+Hindsight bow_again(const Instrument& instrument, const Recorder& live, std::optional<Bars> only)
 {
-    std::vector<Decision> decisions = with_known_lengths(live);
-    remember_figures(decisions, cheapest(instrument, decisions));
-    std::vector<PlannedStroke> path;
-    for (const Decision& d : decisions) path.push_back({d.note, d.direction, d.retake});
+    const std::vector<Decision> decisions = as_known_afterwards(instrument, live);
+    const std::vector<PlannedStroke> path = path_of(decisions);
+    std::size_t begin = 0;
+    while (begin < decisions.size() && is_kept(decisions[begin], only)) ++begin;
     Hindsight result;
-    result.plan = cheapest(instrument, decisions);
-    result.cost = exact_cost(instrument, decisions, result.plan);
-    result.live_cost = exact_cost(instrument, decisions, path);
+    result.plan = cheapest(instrument, decisions, path, begin, only);
+    result.cost = reckoned_cost(instrument, decisions, result.plan);
+    result.live_cost = played_cost(instrument, decisions, decisions);
     if (result.live_cost <= result.cost) {
-        result.plan = path;
         result.cost = result.live_cost;
         result.live_kept = true;
     }
+    for (std::size_t i = 0; i < path.size() && !result.live_kept; ++i) result.differing += result.plan[i].direction != path[i].direction;
+    result.plan.erase(result.plan.begin(), result.plan.begin() + static_cast<std::ptrdiff_t>(begin));
     std::sort(result.plan.begin(), result.plan.end(), [](const PlannedStroke& a, const PlannedStroke& b) { return a.note < b.note; });
     return result;
+}
+
+std::optional<double> cost_as_bowed(const Instrument& instrument, const Recorder& live, const Recorder& bowed)
+{
+    const std::vector<Decision>& played = bowed.decisions();
+    const auto same_note = [](const Decision& a, const Decision& b) { return a.note == b.note; };
+    if (!std::equal(live.decisions().begin(), live.decisions().end(), played.begin(), played.end(), same_note)) return std::nullopt;
+    return played_cost(instrument, as_known_afterwards(instrument, live), played);
 }
 
 } // namespace bowarm

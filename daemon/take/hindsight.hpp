@@ -2,24 +2,40 @@
 //   The same table of costs as live (bow/choice.hpp), minimised over the whole take by dynamic programming over the place on
 //   the hair and the direction; linear in the number of strokes.
 //   in       the decisions of a live pass over the take, in order, and when each stroke ended
-//   out      the cheapest plan, and what it and the live path cost, both scored exactly, not on the grid of places
+//   out      the cheapest plan, and what it and the live path cost: live where its bow was, the plan where it is
+//            reckoned to be, neither on the grid of places
 //   thread   any, pure.  Real-time safe: no, it allocates.  Errors: none.
 #pragma once
 
 #include "take/take.hpp"
 
+#include <cstddef>
+#include <cstdint>
+#include <optional>
 #include <vector>
 
 namespace bowarm
 {
 
-struct Hindsight {
-    std::vector<PlannedStroke> plan;
-    double cost{0};
-    double live_cost{0};
-    bool live_kept{false}; // live's own path was no dearer
+// Bars whose strokes are chosen anew, both included; every other stroke keeps live's direction and retake.
+struct Bars {
+    std::int32_t first{1};
+    std::int32_t last{1};
 };
 
-Hindsight bow_again(const Instrument& instrument, const Recorder& live);
+struct Hindsight {
+    std::vector<PlannedStroke> plan; // of the search, from the first stroke on that may differ
+    double cost{0};                  // of the cheaper one of the two
+    double live_cost{0};
+    bool live_kept{false};    // live's own path was no dearer, as far as can be reckoned
+    std::size_t differing{0}; // strokes that go the other way than live
+    // What choosing before knowing has cost, in the units of the table of costs; never below 0.
+    double regret() const { return live_cost - cost; }
+};
+
+Hindsight bow_again(const Instrument& instrument, const Recorder& live, std::optional<Bars> only = std::nullopt);
+
+// What another bowing of the same take cost where its bow really was; empty when its strokes begin with other notes.
+std::optional<double> cost_as_bowed(const Instrument& instrument, const Recorder& live, const Recorder& bowed);
 
 } // namespace bowarm

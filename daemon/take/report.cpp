@@ -131,6 +131,7 @@ public:
         report["notes"] = notes();
         report["strokes"] = strokes();
         report["warnings"] = warnings();
+        if (head_.wishes) report["wishes"] = wishes();
         report["totals"] = totals();
         return report_text(report);
     }
@@ -284,6 +285,19 @@ private:
         return all;
     }
 
+    json::array wishes() const
+    {
+        json::array all;
+        for (const WishOutcome& outcome : *head_.wishes) {
+            const bool obeyed = outcome.refused.empty();
+            all.push_back(json::object{{"line", outcome.line},
+                                       {"wish", outcome.wish},
+                                       {"obeyed", obeyed},
+                                       {"reason", obeyed ? json::value(nullptr) : json::value(outcome.refused)}});
+        }
+        return all;
+    }
+
     json::object totals() const
     {
         std::int64_t strokes = 0, retakes = 0, forced = 0, hooked = 0;
@@ -304,6 +318,8 @@ private:
         object["unmended"] = story_.unmended;
         object["warnings"] = story_.warnings.size();
         object["schelleng"] = verdicts();
+        object["regret"] = head_.regret ? decimal(head_.regret->cost, 4) : json::value(nullptr);
+        object["regret_strokes"] = head_.regret ? json::value(head_.regret->strokes) : json::value(nullptr);
         object["seconds"] = seconds(take_.latest());
         return object;
     }

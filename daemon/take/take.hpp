@@ -9,6 +9,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -70,11 +71,26 @@ private:
 //   control_change_14 gives the high half, then the low (MIDI 1.0, controller numbers).  Real-time safe: yes.
 FixedVector<Message, 2> curve_messages(Controller controller, int value) noexcept;
 
+// What became of one line of a wishes file.
+struct WishOutcome {
+    std::size_t line{0};
+    std::string wish;
+    std::string refused; // why; empty: it was obeyed
+};
+
+// Live against hindsight (hindsight.hpp).
+struct Regret {
+    double cost{0};         // 0 or more
+    std::size_t strokes{0}; // that go the other way
+};
+
 struct ReportHead {
     std::string_view instrument;
     std::string_view target;
     std::string_view mode;               // "live" or "hindsight"
     std::span<const StringData> strings; // for their names in the report
+    std::optional<Regret> regret{};
+    std::optional<std::span<const WishOutcome>> wishes{}; // empty: nothing was asked
 };
 // Format "bowarm-report", version 1; one JSON text in UTF-8, LF at its end.
 std::string report_json(const Recorder& take, const ReportHead& head);

@@ -158,6 +158,10 @@ std::string_view reason_words(Reason reason) noexcept
         return "such a stroke is played at this place of the bow";
     case Reason::syncopation:
         return "the long note off the beat takes the stress";
+    case Reason::alternate_wish:
+        return "the player asked that strokes simply alternate";
+    case Reason::planned:
+        return "it fits what comes after";
     }
     return "";
 }

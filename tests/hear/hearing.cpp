@@ -90,6 +90,25 @@ TEST_CASE("the bypass key toggles and same bow holds while its key is down")
     CHECK(!heard(h, note_off(Channel{}, n(13))).on);
 }
 
+TEST_CASE("the key for free alternation toggles, its controller says which, and the command as well")
+{
+    Controls c = controls();
+    c.keys[15] = {ActionKind::alternate, {}};
+    c.controllers.push_back({n(81), n(64), n(127), {ActionKind::alternate, {}}});
+    Hearing h(c);
+    const auto on = [&](const Message& m) {
+        const Gesture g = heard(h, m);
+        CHECK((g.kind == GestureKind::alternate));
+        return g.on;
+    };
+    CHECK(on(note_on(Channel{}, n(15), n(9))));
+    CHECK((heard(h, note_off(Channel{}, n(15))).kind == GestureKind::none));
+    CHECK(on(control_change(Channel{}, n(81), n(64))));
+    CHECK(!on(control_change(Channel{}, n(81), n(63))));
+    CHECK((h.hear(command_input(Time{}, Command::alternate_on)).kind == GestureKind::alternate));
+    CHECK(!on(note_on(Channel{}, n(15), n(9)))); // the key knows what the command did
+}
+
 TEST_CASE("note-ons are counted in their order, control keys and other channels included")
 {
     Controls c = controls();

@@ -19,7 +19,7 @@ def snapshot(at_s):
     off = int(at_s) % 8 >= 6
     return {
         "at_ns": int(at_s * 1e9), "name": "first desk", "instrument": "violin", "target": "general midi strings",
-        "bypassed": False, "amount": 1, "sounding": True, "sounding_notes": 1, "pitch": 67,
+        "bypassed": False, "alternating": False, "amount": 1, "sounding": True, "sounding_notes": 1, "pitch": 67,
         "technique": "spiccato" if off else "detache", "technique_chosen": False, "direction": direction, "on_string": not off,
         "string": "GDAE"[int(at_s / 4) % 4], "hair": round(hair, 4), "hair_left_s": round(2.0 - turn % 2.0, 3),
         "speed_m_s": 0.31, "force_n": round(0.8 + 0.7 * math.sin(at_s), 3), "force_low_n": 0.25, "force_high_n": 1.4,
@@ -44,6 +44,7 @@ class FakeService:
     def __init__(self, path):
         self.path = path
         self.panics = 0
+        self.alternate = []
         self.open = []
         self.listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
         self.listener.bind(path)
@@ -80,11 +81,13 @@ class FakeService:
 
     def answer(self, peer, request):
         method = request["method"]
-        result = {"subscribe": {"rate": 20}, "panic": {"accepted": True}}.get(method)
+        result = {"subscribe": {"rate": 20}, "panic": {"accepted": True}, "alternate": {"accepted": True}}.get(method)
         if method == "status":
             result = dict(STATUS, players=[snapshot(time.monotonic())])
         if method == "panic":
             self.panics += 1
+        if method == "alternate":
+            self.alternate.append(request["params"]["on"])
         peer.sendall(json.dumps({"jsonrpc": "2.0", "result": result, "id": request["id"]}).encode() + b"\n")
         if method == "subscribe":
             threading.Thread(target=self.feed, args=(peer, 1 / request["params"]["rate"]), daemon=True).start()

@@ -200,12 +200,15 @@ class Companion(unittest.TestCase):
         self.stop()
         self.assertEqual(terminal.end(), 0)
 
-    def test_p_silences(self):
+    def test_p_silences_and_a_lets_strokes_alternate(self):
         terminal = Terminal(24, 80, "--socket", self.path, TERM="xterm", LC_ALL="C.UTF-8")
         self.assertTrue(terminal.wait_for("frog"))
         terminal.key("p")
         terminal.read_for(0.5)
         self.assertEqual(self.service.panics, 1)
+        terminal.key("a")
+        terminal.read_for(0.5)
+        self.assertEqual(self.service.alternate, [True])
         terminal.key("q")
         self.assertEqual(terminal.end(), 0)
 

@@ -172,6 +172,75 @@ TEST_CASE("when a wake-up comes has no influence on what is sent")
     }
 }
 
+namespace
+{
+
+// Every decision in the order told, and everything sent.
+class Deciding final : public Sink
+{
+public:
+    struct Told {
+        Time at;
+        std::uint32_t note{0};
+        Direction direction{Direction::down};
+        bool retake{false};
+        bool operator==(const Told&) const = default;
+    };
+    void bundle(Time at, std::span<const Message> messages) noexcept override { memory.bundle(at, messages); }
+    void curve(Time at, Controller c, int value) noexcept override { memory.curve(at, c, value); }
+    void fact(const Fact&) noexcept override {}
+    void decided(Time at, std::uint32_t note, const ChoiceNeeds&, Direction direction, bool retake) noexcept override
+    {
+        told.push_back({at, note, direction, retake});
+    }
+    Memory memory;
+    std::vector<Told> told;
+};
+
+} // namespace
+
+TEST_CASE("an input changes no decision that was made before it, and nothing that was sent")
+{
+    std::size_t decisions = 0;
+    for (std::uint64_t seed = 1; seed <= 3'000; ++seed) {
+        CAPTURE(seed);
+        Dice dice(seed + 5);
+        const auto playing = random_playing(seed, 50);
+        // The same beginning, and another continuation from a moment on.
+        const auto cut = static_cast<std::size_t>(1 + dice.below(49));
+        const Time seam = playing[cut].at;
+        auto other = std::vector<Input>(playing.begin(), playing.begin() + static_cast<std::ptrdiff_t>(cut));
+        for (Input input : random_playing(seed + 1'000'000, 20)) {
+            input.at = seam + (input.at - Time{});
+            other.push_back(input);
+        }
+        const auto run = [&](const std::vector<Input>& inputs) {
+            Player player{random_config(seed)};
+            Deciding sink;
+            for (const Input& input : inputs) {
+                advance(player, input.at, sink);
+                player.on(input, sink);
+            }
+            return sink;
+        };
+        const Deciding one = run(playing);
+        const Deciding two = run(other);
+        for (std::size_t i = 0; i < one.told.size() && one.told[i].at < seam; ++i, ++decisions) {
+            // A chord's decision keeps its stroke's moment when a later key joins it: told again, it is a new decision.
+            const bool told_again = i > 0 && one.told[i].note == one.told[i - 1].note;
+            if (told_again) break;
+            REQUIRE(i < two.told.size());
+            REQUIRE((one.told[i] == two.told[i]));
+        }
+        for (std::size_t i = 0; i < one.memory.sent.size() && one.memory.sent[i].at < seam; ++i) {
+            REQUIRE(i < two.memory.sent.size());
+            REQUIRE(one.memory.sent[i].at == two.memory.sent[i].at);
+            REQUIRE((one.memory.sent[i].message == two.memory.sent[i].message));
+        }
+    }
+    CHECK(decisions > 5'000);
+}
+
 TEST_CASE("a shift of the whole performance in time shifts what is sent and changes nothing")
 {
     const auto playing = random_playing(11, 200);

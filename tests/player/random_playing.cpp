@@ -63,7 +63,7 @@ std::vector<Input> random_playing(std::uint64_t seed, int events)
         } else if (what < 95) {
             playing.push_back(midi_input(at, source, random_other(dice)));
         } else if (what < 98) {
-            const auto command = static_cast<Command>(dice.below(12));
+            const auto command = static_cast<Command>(dice.below(14));
             playing.push_back(command_input(at, command, static_cast<std::uint8_t>(dice.below(20))));
         } else if (what < 99) {
             const auto beats = static_cast<std::uint8_t>(dice.below(13));

@@ -74,12 +74,14 @@ public:
     {
         if (queue_is_full) return false;
         if (command == Command::panic) ++panics;
+        if (command == Command::alternate_on || command == Command::alternate_off) alternating = command == Command::alternate_on;
         return true;
     }
 
     Snapshot shown = a_bow_on_the_g_string();
     std::string port_name{"some keyboard"};
     bool queue_is_full{false};
+    bool alternating{false};
     std::atomic<std::int64_t> snapshots{0};
     std::atomic<int> panics{0};
 };

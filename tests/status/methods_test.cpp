@@ -124,6 +124,19 @@ TEST_CASE("panic reaches the engine or says why not")
     CHECK(code >= -32099);
 }
 
+TEST_CASE("alternate says on or off, and nothing else is taken")
+{
+    FakeSource source;
+    CHECK(ask(source, "alternate", R"({"on":true})").at("result").as_object().at("accepted").as_bool());
+    CHECK(source.alternating);
+    ask(source, "alternate", R"({"on":false})");
+    CHECK(!source.alternating);
+    for (const auto* params : {"", R"({})", R"({"on":1})", R"({"on":"yes"})", R"({"off":true})"}) {
+        CAPTURE(params);
+        CHECK(code_of(ask(source, "alternate", params)) == -32602);
+    }
+}
+
 TEST_CASE("parameters that cannot be meant are refused")
 {
     FakeSource source;

@@ -25,6 +25,8 @@ void drain(TakeQueue& queue, Recorder& take)
             take.input(*input);
         } else if (const auto* fact = std::get_if<Fact>(&item)) {
             take.fact(*fact);
+        } else if (const auto* d = std::get_if<Decision>(&item)) {
+            take.decided(d->at, d->note, d->needs, d->direction, d->retake);
         } else if (const auto& out = std::get<OutItem>(item); out.count == 0) {
             take.curve(out.at, out.controller, out.value);
         } else {

@@ -2,6 +2,7 @@
 #include "live_player.hpp"
 
 #include "studio/take_writer.hpp"
+#include "take/hindsight.hpp"
 
 #include <doctest/doctest.h>
 
@@ -56,6 +57,7 @@ void give(Lines& lines, const std::vector<Input>& inputs)
         lines.take.push(item);
     }
     for (const Fact& fact : performed.facts()) lines.take.push(fact);
+    for (const Decision& decision : performed.decisions()) lines.take.push(decision);
 }
 
 template <class Condition> bool soon(Condition condition)
@@ -145,6 +147,29 @@ TEST_CASE("threads: a take folder that is a file is a problem in words, and the 
     CHECK_FALSE(writer.finish());
     std::ifstream stream{file};
     CHECK(std::string{std::istreambuf_iterator<char>{stream}, {}} == "text");
+}
+
+TEST_CASE("threads: a take's report tells the regret that its decisions, kept with it, give")
+{
+    const Folder folder;
+    const auto lines = std::make_unique<Lines>();
+    TakeWriter writer{{folder.path, Seconds{20}, false, packaged_violin()}, *lines};
+    const auto inputs = tune(30, 200);
+    give(*lines, inputs);
+    CHECK(writer.finish());
+    Recorder performed;
+    Player player{packaged_violin()};
+    perform(player, inputs, inputs.back().at, performed);
+    const double regret = bow_again(packaged_violin().instrument, performed).regret();
+    CHECK(regret > 0); // so that a zero could not pass for it
+    for (const auto& entry : fs::directory_iterator{folder.path}) {
+        if (entry.path().extension() != ".json") continue;
+        std::ifstream file{entry.path()};
+        const std::string text{std::istreambuf_iterator<char>{file}, {}};
+        const auto at = text.find("\"regret\":");
+        REQUIRE(at != std::string::npos);
+        CHECK(std::stod(text.substr(at + 9)) == doctest::Approx(regret).epsilon(0.001));
+    }
 }
 
 TEST_CASE("threads: what the rings lost is a problem of the take")

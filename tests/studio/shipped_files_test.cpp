@@ -235,7 +235,8 @@ TEST_CASE("the shipped configuration says what it says")
     CHECK(controls.keys[19].kind == ActionKind::read_technique);
     CHECK(controls.keys[21].kind == ActionKind::panic);
     CHECK(controls.keys[22].technique == Technique::ricochet);
-    CHECK(controls.keys[23].kind == ActionKind::none);
+    CHECK(controls.keys[23].kind == ActionKind::alternate);
+    CHECK(controls.keys[24].kind == ActionKind::none);
     CHECK(settings.player.chord_window == Seconds{0.03});
     CHECK(settings.player.meter_beats == 0);
 }

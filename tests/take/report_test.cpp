@@ -195,6 +195,24 @@ TEST_CASE("warnings say where, what and what to do")
     CHECK(warnings[1].at("bar").is_null());
 }
 
+TEST_CASE("wishes and regret are told when there are any")
+{
+    const Recorder take;
+    const json::object without = report_of(take);
+    CHECK(!without.contains("wishes"));
+    CHECK(without.at("totals").at("regret").is_null());
+    const WishOutcome outcomes[] = {{3, "12:3 up", ""}, {4, "20:1 retake", "the rest before it is too short by 0.12 s"}};
+    ReportHead head{"violin", "example", "live", violin};
+    head.regret = Regret{1.25, 4};
+    head.wishes = outcomes;
+    const json::object report = json::parse(report_json(take, head)).as_object();
+    CHECK(report.at("wishes").at(0) == json::parse(R"({"line":3,"wish":"12:3 up","obeyed":true,"reason":null})"));
+    CHECK(report.at("wishes").at(1).at("obeyed") == json::value(false));
+    CHECK(report.at("wishes").at(1).at("reason").as_string() == outcomes[1].refused);
+    CHECK(report.at("totals").at("regret").to_number<double>() == 1.25);
+    CHECK(report.at("totals").at("regret_strokes").to_number<int>() == 4);
+}
+
 TEST_CASE("numbers are plain decimals, and what is no number is null")
 {
     Recorder take;

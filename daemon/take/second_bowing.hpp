@@ -1,0 +1,32 @@
+// A piece bowed live, and bowed again by the same player with the future known.
+//   thread   any.  Real-time safe: no, it allocates.  Errors: none.
+#pragma once
+
+#include "take/hindsight.hpp"
+#include "take/performance.hpp"
+
+#include <optional>
+#include <vector>
+
+namespace bowarm
+{
+
+struct Piece {
+    const PlayerConfig& player;
+    std::vector<Input> inputs;
+    Time end;
+};
+
+struct Bowing {
+    Recorder take;
+    bool at_rest{true}; // as perform() says
+};
+
+Bowing bow_live(const Piece& piece, const std::vector<WishedStroke>& wishes);
+
+// `live` was bowed with the same wishes.  The plan is played, and its cost is what it then cost; live's bowing is kept where the
+// plan was no cheaper, or where only some bars were to be bowed again and a stroke outside them would have moved.
+Bowing bow_with_hindsight(const Piece& piece, const Recorder& live, const std::vector<WishedStroke>& wishes, std::optional<Bars> only,
+                          Hindsight& hindsight);
+
+} // namespace bowarm
