@@ -102,6 +102,7 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
     stroke_.string = first.string;
     if (note.technique == Technique::ricochet) stroke_.expected = thrown_length;
     needs_ = needs_for(at, note);
+    needs_.chord = 1 + foreseen_;
     if (const PlannedStroke* plan = planned(first.note)) {
         needs_.wish = plan->direction;
         needs_.retake_wish = plan->retake;
@@ -118,6 +119,7 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
     stroke_.active = true;
     stroke_.plucked = false;
     stroke_.number = counts_.strokes++;
+    stroke_.first_note = first.note;
     stroke_.technique = note.technique;
     stroke_.direction = choice.direction;
     stroke_.began = at;
@@ -276,6 +278,7 @@ void Engine::tick(Time at, Sink& sink) noexcept
         bow_.rest(at);
         return;
     }
+    if (mend_at_ <= at) bring_back(at, sink);
     if (stroke_.active && !stroke_.plucked) {
         follow_plan(at, sink);
         see(at);

@@ -237,6 +237,7 @@ TEST_CASE("the shipped configuration says what it says")
     CHECK(controls.keys[22].technique == Technique::ricochet);
     CHECK(controls.keys[23].kind == ActionKind::none);
     CHECK(settings.player.chord_window == Seconds{0.03});
+    CHECK(settings.player.chord_hold == Seconds{0});
     CHECK(settings.player.meter_beats == 0);
 }
 
@@ -259,6 +260,7 @@ TEST_CASE("the shipped file says what holds without it")
     CHECK(text_of(bare.player.instrument.name) == text_of(full.player.instrument.name));
     CHECK(text_of(bare.player.target.name) == text_of(full.player.target.name));
     CHECK(bare.player.chord_window == full.player.chord_window);
+    CHECK(bare.player.chord_hold == full.player.chord_hold);
     CHECK(bare.player.lift_after == full.player.lift_after);
     CHECK(bare.player.out_of_range == full.player.out_of_range);
     CHECK(bare.player.controls.loudness.kind == full.player.controls.loudness.kind);
