@@ -22,6 +22,8 @@ double cost(int semitones, int crossed)
 
 // Common practice, no source: a held note is hardly ever fingered anew.
 constexpr double moving_a_held_note = 3;
+// Common practice, no source: higher than that on a string that has another above it nobody plays a double stop.
+constexpr int highest_below_top_string = 16;
 
 Metres from_nut(const Instrument& instrument, int semitones) { return instrument.string_length * (1 - power_of_two(-semitones / 12.0)); }
 
@@ -65,9 +67,13 @@ std::optional<StringPair> finger_together(const Instrument& instrument, Midi7 he
     std::optional<StringPair> best;
     double best_cost = 1e9;
     const auto semitones = [&](Midi7 pitch, std::size_t string) { return pitch.get() - instrument.strings[string].open_key.get(); };
+    const auto too_high = [&](int one, std::size_t string) {
+        return one > highest_below_top_string && string + 1 < instrument.strings.size();
+    };
     const auto look = [&](std::size_t a, std::size_t b) {
         const int one = semitones(held, a);
         const int two = semitones(other, b);
+        if (too_high(one, a) || too_high(two, b)) return;
         if (!within_one_hand(instrument, one, two)) return;
         const double c = cost(one, 0) + cost(two, 0) + (held_on && *held_on != a ? moving_a_held_note : 0);
         if (c >= best_cost) return;

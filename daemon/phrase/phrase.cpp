@@ -10,6 +10,7 @@ constexpr double velocity_memory = 0.2; // share of the newest note in the runni
 // moved is left where it is, and so, less firmly, is the older of two notes.  Common practice, no source.
 constexpr int leave_a_voice = 12;
 constexpr int leave_the_older = 3;
+constexpr Seconds uneven_fingers{0.04}; // keys of one chord come up within that.  Common practice, no source
 
 int interval(Midi7 a, Midi7 b) { return a.get() < b.get() ? b.get() - a.get() : a.get() - b.get(); }
 
@@ -29,9 +30,12 @@ Connection Phrase::connect(Midi7 pitch, Time at) const noexcept
 
 bool Phrase::is_voice(const HeldKey& key, Midi7 newer, Time at) const noexcept
 {
-    if (key.outlasts_from > at || to_seconds(at - key.outlasts_from) <= voices_.longer_than_legato()) return false;
-    // After a chord whose other key came up early, a step is a step; over a note that others came and went above, it is a note.
-    return key.spans || interval(key.pitch, newer) > step;
+    if (key.outlasts_from > at) return false;
+    const Seconds outlasting = to_seconds(at - key.outlasts_from);
+    // Over a note that others came and went above, any note is another voice; after a chord whose other key came up early, a
+    // step is a step.
+    if (key.spans) return outlasting > voices_.longer_than_legato();
+    return outlasting > uneven_fingers && interval(key.pitch, newer) > step;
 }
 
 bool Phrase::only_voices(Midi7 newer, Time at) const noexcept

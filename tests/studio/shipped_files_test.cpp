@@ -1,3 +1,4 @@
+#include "bow/fingerboard.hpp"
 #include "studio/files.hpp"
 #include "studio/text_array.hpp"
 
@@ -308,5 +309,24 @@ TEST_CASE("every key that the loader knows is told to the person")
         const bool told = manual.find("`" + key + "`") != std::string::npos || manual.find("[" + key + "]") != std::string::npos ||
                           manual.find("[" + key + ".NAME]") != std::string::npos || manual.find(key + " = ") != std::string::npos;
         CHECK(told);
+    }
+}
+
+TEST_CASE("a hand stretches as far as the handbooks' widest frame in the low positions, and no farther")
+{
+    // Semitones between two stopped notes on neighbouring strings, the lower finger a tone above the nut: violin 7, viola 6,
+    // cello 5 (extended, "very strained": a cello teaching site), double bass 3.  Handbooks, from memory.
+    struct Row {
+        const char* instrument;
+        int widest;
+    };
+    constexpr Row rows[] = {{"violin", 7}, {"viola", 6}, {"cello", 5}, {"double-bass", 3}};
+    for (const Row& row : rows) {
+        CAPTURE(row.instrument);
+        const Instrument instrument = load(row.instrument, "general-midi").player.instrument;
+        const Midi7 low = Midi7::nearest(instrument.strings[0].open_key.get() + 2);
+        const int from = instrument.strings[1].open_key.get() + 2;
+        CHECK(finger_together(instrument, low, std::nullopt, Midi7::nearest(from + row.widest)).has_value());
+        CHECK(!finger_together(instrument, low, std::nullopt, Midi7::nearest(from + row.widest + 1)).has_value());
     }
 }
