@@ -150,43 +150,54 @@ std::size_t Phrase::moving(const FixedVector<std::size_t, key_limit>& sounding) 
     return best;
 }
 
+Phrase::Staying Phrase::staying() const noexcept
+{
+    const HeldKey& newest = keys_.back();
+    const auto voice = [&](std::size_t i) { return is_voice(keys_[i], newest.pitch, newest.since); };
+    Staying stay;
+    FixedVector<std::size_t, key_limit> silent_voices;
+    bool all_voices = true;
+    for (std::size_t i = 0; i + 1 < keys_.size(); ++i) {
+        if (!keys_[i].silent) {
+            stay.keys.push_back(i);
+            all_voices = all_voices && voice(i);
+        } else if (voice(i)) {
+            silent_voices.push_back(i);
+        }
+    }
+    if (all_voices && !stay.keys.empty()) return stay;
+    // The one note that sounds is what the newer one follows, unless it is taken for a voice.
+    if (stay.keys.size() == 1) {
+        const HeldKey& only = keys_[stay.keys[0]];
+        const Seconds held = to_seconds(newest.since - only.since);
+        stay.guessed = silent_voices.empty() && voices_.sounds_on(interval(only.pitch, newest.pitch), held, rhythm_.expected_interval());
+        if (!stay.guessed) stay.keys.clear();
+    } else if (!stay.keys.empty()) {
+        stay.keys.erase_at(moving(stay.keys));
+    }
+    // A voice that had to fall silent comes back with the next note that it goes with.
+    if (stay.keys.empty()) stay.keys = silent_voices;
+    return stay;
+}
+
 Company Phrase::company(const Playable& playable) noexcept
 {
     const HeldKey newest = keys_.back();
     const auto voice = [&](std::size_t i) { return is_voice(keys_[i], newest.pitch, newest.since); };
     const auto away = [&](std::size_t i) { return interval(keys_[i].pitch, newest.pitch); };
-    FixedVector<std::size_t, key_limit> stay; // those that may go on sounding
-    bool all_voices = true;
-    bool voice_is_silent = false;
-    for (std::size_t i = 0; i + 1 < keys_.size(); ++i) {
-        if (keys_[i].silent) {
-            voice_is_silent = voice_is_silent || voice(i);
-            continue;
-        }
-        stay.push_back(i);
-        all_voices = all_voices && voice(i);
-    }
-    const bool alone = stay.size() == 1;
-    // The one note that sounds is what the newer one follows, unless it is a voice or is taken for one.
-    const bool guessed = alone && !all_voices && !voice_is_silent &&
-                         voices_.sounds_on(away(stay[0]), to_seconds(newest.since - keys_[stay[0]].since), rhythm_.expected_interval());
-    if (!stay.empty() && !all_voices && !guessed) stay.erase_at(alone ? 0 : moving(stay));
-    // A voice that had to fall silent comes back with the next note that it goes with.
-    for (std::size_t i = 0; i + 1 < keys_.size() && stay.empty(); ++i)
-        if (keys_[i].silent && voice(i)) stay.push_back(i);
-
+    const Staying stay = staying();
     Company company;
     std::size_t best = keys_.size();
-    for (const std::size_t i : stay) {
+    for (const std::size_t i : stay.keys) {
         if (!playable[i]) continue;
         const bool better = best == keys_.size() || (voice(i) && !voice(best)) || (voice(i) == voice(best) && away(i) < away(best));
         if (better) best = i;
     }
-    for (const std::size_t i : stay) company.torn = company.torn || (voice(i) && i != best);
+    for (const std::size_t i : stay.keys) company.torn = company.torn || (voice(i) && i != best);
     if (best == keys_.size()) return company;
     company.note = keys_[best].note;
     company.voice = voice(best);
-    keys_[best].guessed = guessed;
+    keys_[best].guessed = stay.guessed;
     if (company.voice) voices_.heard_two();
     return company;
 }

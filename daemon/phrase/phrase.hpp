@@ -112,6 +112,12 @@ private:
     bool is_voice(const HeldKey& key, Midi7 newer, Time at) const noexcept;
     bool only_voices(Midi7 newer, Time at) const noexcept;
     void learn_from(const HeldKey& up, Time at) noexcept;
+    // Places in keys() of the older keys that may sound on under the newest, if a hand can hold them.
+    struct Staying {
+        FixedVector<std::size_t, key_limit> keys;
+        bool guessed{false};
+    };
+    Staying staying() const noexcept;
     std::size_t moving(const FixedVector<std::size_t, key_limit>& sounding) const noexcept;
     HeldKey* find(std::uint32_t note) noexcept;
     double accent_of(Midi7 velocity) noexcept;
