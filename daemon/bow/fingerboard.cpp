@@ -1,5 +1,7 @@
 #include "bow/fingerboard.hpp"
 
+#include "base/arithmetic.hpp"
+
 namespace bowarm
 {
 namespace
@@ -18,12 +20,29 @@ double cost(int semitones, int crossed)
     return within_position * semitones + above_position * above + crossing * (crossed < 0 ? -crossed : crossed);
 }
 
+// Common practice, no source: a held note is hardly ever fingered anew.
+constexpr double moving_a_held_note = 3;
+// Common practice, no source: higher than that on a string that has another above it nobody plays a double stop.
+constexpr int highest_below_top_string = 16;
+
+Metres from_nut(const Instrument& instrument, int semitones) { return instrument.string_length * (1 - power_of_two(-semitones / 12.0)); }
+
+bool within_one_hand(const Instrument& instrument, int one, int other)
+{
+    if (one < 0 || other < 0) return false;
+    if (one == 0 || other == 0) return true;
+    const Metres apart = from_nut(instrument, one) - from_nut(instrument, other);
+    return apart <= instrument.hand_span && -apart <= instrument.hand_span;
+}
+
+bool in_range(const Instrument& instrument, Midi7 pitch) { return instrument.lowest_key <= pitch && pitch <= instrument.highest_key; }
+
 } // namespace
 
 Fingering finger(const Instrument& instrument, Midi7 pitch, std::optional<std::uint8_t> current, const StringsTaken& taken) noexcept
 {
     Fingering best;
-    best.in_range = instrument.lowest_key <= pitch && pitch <= instrument.highest_key;
+    best.in_range = in_range(instrument, pitch);
     double best_cost = 1e9;
     bool found = false;
     for (std::size_t i = 0; i < instrument.strings.size(); ++i) {
@@ -38,6 +57,33 @@ Fingering finger(const Instrument& instrument, Midi7 pitch, std::optional<std::u
         }
     }
     best.own_string = found || !best.in_range;
+    return best;
+}
+
+std::optional<StringPair> finger_together(const Instrument& instrument, Midi7 held, std::optional<std::uint8_t> held_on,
+                                          Midi7 other) noexcept
+{
+    if (!in_range(instrument, held) || !in_range(instrument, other)) return std::nullopt;
+    std::optional<StringPair> best;
+    double best_cost = 1e9;
+    const auto semitones = [&](Midi7 pitch, std::size_t string) { return pitch.get() - instrument.strings[string].open_key.get(); };
+    const auto too_high = [&](int one, std::size_t string) {
+        return one > highest_below_top_string && string + 1 < instrument.strings.size();
+    };
+    const auto look = [&](std::size_t a, std::size_t b) {
+        const int one = semitones(held, a);
+        const int two = semitones(other, b);
+        if (too_high(one, a) || too_high(two, b)) return;
+        if (!within_one_hand(instrument, one, two)) return;
+        const double c = cost(one, 0) + cost(two, 0) + (held_on && *held_on != a ? moving_a_held_note : 0);
+        if (c >= best_cost) return;
+        best_cost = c;
+        best = StringPair{static_cast<std::uint8_t>(a), static_cast<std::uint8_t>(b)};
+    };
+    for (std::size_t i = 0; i + 1 < instrument.strings.size(); ++i) {
+        look(i, i + 1);
+        look(i + 1, i);
+    }
     return best;
 }
 

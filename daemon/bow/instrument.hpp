@@ -38,6 +38,7 @@ struct Instrument {
     Midi7 lowest_key;                   // sounding pitch
     Midi7 highest_key;
     Metres string_length;
+    Metres hand_span{0.1}; // the widest between two stopped notes on neighbouring strings, along the string
     Metres hair; // usable length
     Kilograms bow_mass;
     Metres balance_from_frog; // balance point

@@ -12,14 +12,19 @@
 #include "phrase/meter.hpp"
 #include "phrase/rhythm.hpp"
 #include "phrase/technique_reader.hpp"
+#include "phrase/voices.hpp"
+
+#include <array>
+#include <optional>
 
 namespace bowarm
 {
 
 enum class Connection : std::uint8_t {
-    separate, // nothing sounds: a new attack
-    slurred,  // a key was still down: the same bow
-    chord,    // joins the notes that have just begun
+    separate,  // nothing sounds: a new attack
+    over_held, // the keys that are down are voices of their own, and the voice that moves was silent: a new attack
+    slurred,   // a key was still down: the same bow
+    chord,     // joins the notes that have just begun
 };
 
 struct NoteMeaning {
@@ -42,6 +47,18 @@ struct HeldKey {
     Time since;
     std::uint32_t note{0};
     Midi7 velocity;
+    bool silent{false};                // down, but a newer note has taken its place
+    Time due{Time::never()};           // when it is brought back, if it is still down and silent then
+    bool guessed{false};               // it sounds on under a newer note, though nothing has shown it to be a voice of its own
+    Time outlasts_from{Time::never()}; // since when it has been lasting longer than a note a leap away that has ended
+    bool spans{false};                 // that note began after it, too
+};
+
+// What goes on sounding when another note begins over it: at most one note, since two strings are what a bow holds.
+struct Company {
+    std::optional<std::uint32_t> note; // of a key that is down
+    bool voice{false};                 // it has shown itself to be a voice of its own
+    bool torn{false};                  // a voice of its own has to end, because the two cannot be played together
 };
 
 struct PhraseConfig {
@@ -60,9 +77,22 @@ public:
     explicit Phrase(const PhraseConfig& config);
 
     NoteMeaning key_down(const Gesture& gesture, Loudness wanted, bool read_technique) noexcept;
-    // False when that key was not down.
-    bool key_up(const Gesture& gesture) noexcept;
-    bool key_up(Midi7 pitch, Time at) noexcept;
+    // The key as it was; empty when it was not down.
+    std::optional<HeldKey> key_up(const Gesture& gesture) noexcept;
+    std::optional<HeldKey> key_up(Midi7 pitch, Time at) noexcept;
+
+    // Whether each key that is down can be played together with the newest, in the order of keys().
+    using Playable = std::array<bool, key_limit>;
+    // Which of the older notes goes on under the newest key.
+    Company company(const Playable& playable) noexcept;
+    // A key that is down stops or starts sounding; due: when it wants to be brought back.
+    void fell_silent(std::uint32_t note, Time due) noexcept;
+    void sounds(std::uint32_t note) noexcept;
+    void brought_back(std::uint32_t note, Midi7 under) noexcept;
+    Seconds patience(int interval) const noexcept { return voices_.patience(interval); }
+    const HeldKey* held(std::uint32_t note) const noexcept;
+    Time group_onset() const { return group_onset_; }
+
     void stroke_began(Time at, Direction direction, bool begins_group) noexcept
     {
         bar_count_.stroke_began(meter_.place(at), direction, begins_group);
@@ -85,7 +115,18 @@ public:
     Seconds quarter() const { return meter_.quarter(); }
 
 private:
-    Connection connect(Time at) const noexcept;
+    Connection connect(Midi7 pitch, Time at) const noexcept;
+    bool is_voice(const HeldKey& key, Midi7 newer, Time at) const noexcept;
+    bool only_voices(Midi7 newer, Time at) const noexcept;
+    void learn_from(const HeldKey& up, Time at) noexcept;
+    // Places in keys() of the older keys that may sound on under the newest, if a hand can hold them.
+    struct Staying {
+        FixedVector<std::size_t, key_limit> keys;
+        bool guessed{false};
+    };
+    Staying staying() const noexcept;
+    std::size_t moving(const FixedVector<std::size_t, key_limit>& sounding) const noexcept;
+    HeldKey* find(std::uint32_t note) noexcept;
     double accent_of(Midi7 velocity) noexcept;
 
     Seconds chord_window_;
@@ -93,6 +134,7 @@ private:
     Rhythm rhythm_;
     BarCount bar_count_;
     TechniqueReader reader_;
+    Voices voices_;
     FixedVector<HeldKey, key_limit> keys_; // oldest first
     bool chosen_{false};
     Technique technique_{Technique::detache};

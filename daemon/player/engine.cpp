@@ -15,22 +15,27 @@ PhraseConfig phrase_config(const PlayerConfig& c)
 } // namespace
 
 Engine::Engine(const PlayerConfig& config)
-    : config_(config), hearing_(config.controls), phrase_(phrase_config(config)), planner_(config.instrument), target_(config.target),
-      bow_(config.instrument.hair)
+    : config_(config), hold_(to_duration(config.chord_hold)), hearing_(config.controls), phrase_(phrase_config(config)),
+      planner_(config.instrument), target_(config.target), bow_(config.instrument.hair)
 {
 }
 
 void Engine::on(const Input& input, Sink& sink) noexcept
 {
     now_ = input.at;
-    apply(hearing_.hear(input), sink);
+    const Gesture gesture = hearing_.hear(input);
+    if (hold_ > Duration{0})
+        wait(gesture, sink);
+    else
+        apply(gesture, sink);
 }
 
 Time Engine::next_wake() const noexcept
 {
     Time next = bow_.running() ? bow_.next_tick() : Time::never();
     if (revise_at_ < next) next = revise_at_;
-    return next;
+    const Time release = next_release();
+    return release < next ? release : next;
 }
 
 void Engine::wake(Sink& sink) noexcept
@@ -39,10 +44,12 @@ void Engine::wake(Sink& sink) noexcept
     now_ = at;
     if (at == revise_at_) {
         revise(at, sink);
-        return;
+    } else if (bow_.running() && at == bow_.next_tick()) {
+        bow_.ticked();
+        tick(at, sink);
+    } else {
+        release_next(at, sink);
     }
-    bow_.ticked();
-    tick(at, sink);
 }
 
 void Engine::apply(const Gesture& g, Sink& sink) noexcept
@@ -185,7 +192,9 @@ void Engine::pass_on(const Gesture& g, Sink& sink) noexcept
 void Engine::silence(Time at, bool sound_off, Sink& sink) noexcept
 {
     Bundle bundle;
-    end_all(at, bundle, sink);
+    Gesture nothing;
+    nothing.at = at;
+    end_but(std::nullopt, nothing, bundle, sink);
     if (!bundle.empty()) sink.bundle(at, messages(bundle));
     for (const RawNote& r : raw_) {
         Bundle off;
@@ -199,7 +208,7 @@ void Engine::silence(Time at, bool sound_off, Sink& sink) noexcept
     if (stroke_.active) end_stroke(at, sink);
     bow_.rest(at);
     phrase_.forget_keys();
-    revise_at_ = Time::never();
+    revise_at_ = mend_at_ = Time::never();
     silent_since_ = at;
 }
 

@@ -1,6 +1,8 @@
 // The joined rooms of one player; see player.hpp for what it promises.
 //   engine.cpp         gestures and wakes
+//   engine_hold.cpp    gestures wait for their chord, where that is asked for
 //   engine_notes.cpp   notes begin, are slurred and end
+//   engine_voices.cpp  notes that sound on under newer ones, and those that are brought back
 //   engine_stroke.cpp  strokes begin, turn and end; the motion is followed on the grid
 //   engine_facts.cpp   what is told to the watchers
 #pragma once
@@ -10,6 +12,7 @@
 #include "phrase/phrase.hpp"
 #include "player/bow_motion.hpp"
 #include "player/player.hpp"
+#include "player/waiting.hpp"
 #include "player/watch.hpp"
 #include "target/target.hpp"
 
@@ -54,6 +57,7 @@ private:
     // The present stroke of the bow, or the present pluck.
     struct Stroke {
         std::uint32_t number{no_number};
+        std::uint32_t first_note{no_number};
         bool active{false};
         bool plucked{false};
         Technique technique{Technique::detache};
@@ -73,6 +77,14 @@ private:
         Watch watch;
     };
 
+    // engine_hold.cpp
+    void wait(const Gesture& gesture, Sink& sink) noexcept;
+    Time next_release() const noexcept;
+    void release_next(Time at, Sink& sink) noexcept;
+    void release_chord(std::size_t gestures, Time at, Sink& sink) noexcept;
+    std::size_t through_chord() const noexcept;
+    void do_not_wait(const Gesture& gesture, Sink& sink) noexcept;
+
     // engine.cpp
     void apply(const Gesture& gesture, Sink& sink) noexcept;
     void set_bypass(bool on, Time at, Sink& sink) noexcept;
@@ -86,19 +98,19 @@ private:
     void release_source(Source source, Time at, Sink& sink) noexcept;
 
     // engine_notes.cpp
+    static Midi7 mended(Midi7 velocity) noexcept;
     void key_down(const Gesture& gesture, Sink& sink) noexcept;
     void key_up(const Gesture& gesture, Sink& sink) noexcept;
-    void attack(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
-    void slur_to(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
+    void attack(const Gesture& gesture, const NoteMeaning& note, const Company& company, Sink& sink) noexcept;
+    void slur_to(const Gesture& gesture, const NoteMeaning& note, const Company& company, Sink& sink) noexcept;
     void join_chord(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
     void pluck(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
     void part_by_accident(Time at, Sink& sink) noexcept;
     void reconsider(Time at, Sink& sink) noexcept;
-    void return_to(const HeldKey& key, Time at, Sink& sink) noexcept;
+    void return_to(const HeldKey& key, const Company& company, Time at, Sink& sink) noexcept;
     Sounding make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, const Voice& voice, Time at,
                            Sink& sink) noexcept;
     void sound(Bundle& bundle, const Sounding& note, const Voice& voice, double accent) noexcept;
-    void end_all(Time at, Bundle& bundle, Sink& sink) noexcept;
     void end_note(std::size_t index, Time at, Sink& sink) noexcept;
     bool keeps_bow(Technique technique) const noexcept;
     bool may_slur(Technique technique) const noexcept;
@@ -107,6 +119,21 @@ private:
     void settle_on_string(Time at, Midi7 pitch) noexcept;
     void revise(Time at, Sink& sink) noexcept;
     Voice voice_of(Technique technique, Time at, Sink& sink) noexcept;
+
+    // engine_voices.cpp
+    std::size_t index_of(std::uint32_t note) const noexcept;
+    bool playable(const HeldKey& held, Midi7 other) const noexcept;
+    Company company(const NoteMeaning& note, Time at, Sink& sink) noexcept;
+    void end_in(Bundle& bundle, std::size_t index, const Gesture& cause, Sink& sink) noexcept;
+    void end_but(std::optional<std::uint32_t> kept, const Gesture& cause, Bundle& bundle, Sink& sink) noexcept;
+    void end_older_than_chord(const Gesture& cause, Bundle& bundle, Sink& sink) noexcept;
+    void end_held_parts(Time at, Sink& sink) noexcept;
+    void begin_held_parts(Time at) noexcept;
+    std::optional<Sounding> take_up(const Company& company, const Voice& voice, Time at, Sink& sink) noexcept;
+    Technique technique_over(Technique wanted, bool replaces) const noexcept;
+    const HeldKey* returning(const HeldKey& up) const noexcept;
+    void bring_back(Time at, Sink& sink) noexcept;
+    void sound_again(const HeldKey& key, Time at, Sink& sink) noexcept;
 
     // engine_stroke.cpp
     void begin_stroke(Time at, const NoteMeaning& note, const Sounding& first, Sink& sink) noexcept;
@@ -145,6 +172,9 @@ private:
     Loudness loudness() const noexcept;
 
     PlayerConfig config_;
+    Duration hold_;
+    Waiting waiting_;
+    int foreseen_{0}; // notes known to join the one that is about to begin
     Hearing hearing_;
     Phrase phrase_;
     Planner planner_;
@@ -174,10 +204,12 @@ private:
     ChoiceNeeds needs_;              // of the present stroke's choice
     std::optional<Time> slurred_at_; // the newest slur, while its overlap may prove an accident
     NoteMeaning slurred_note_;
+    bool slurred_over_voice_{false};
     Time silent_since_;
     Seconds slur_length_{0}; // of the last stroke when it was slurred, else 0
     Time turn_middle_{Time::never()};
     Time revise_at_{Time::never()};
+    Time mend_at_{Time::never()}; // the first moment at which a note that fell silent wants to be brought back
     std::optional<Time> fade_since_;
     mutable Motion neutral_; // as the table says for the loudness and string it was asked for last
     mutable Loudness neutral_for_{-1};

@@ -11,7 +11,6 @@ constexpr Seconds short_at_most{0.35};
 constexpr double mend_before_end = 0.7;
 // Keys that overlap for less than this were meant to be separate.  Common practice, no source.
 constexpr Seconds accidental_overlap{0.020};
-constexpr double mended_velocity = 0.5;
 
 } // namespace
 
@@ -91,20 +90,22 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
     ++counts_.notes;
     fade_since_.reset();
     const bool bowed = stroke_.active && !stroke_.plucked && !sounding_.empty();
+    const Company beside = bowed ? company(note, g.at, sink) : Company{};
     if (is_plucked(note.technique))
         pluck(g, note, sink);
     else if (bowed && note.connection == Connection::chord)
         join_chord(g, note, sink);
     else if (bowed && note.connection == Connection::slurred && may_slur(note.technique))
-        slur_to(g, note, sink);
+        slur_to(g, note, beside, sink);
     else
-        attack(g, note, sink);
+        attack(g, note, beside, sink);
 }
 
 void Engine::sound(Bundle& bundle, const Sounding& note, const Voice& voice, double accent) noexcept
 {
     target_.add_note_on(bundle, note.channel, note.key, target_.velocity(voice, note.velocity, loudness(), accent));
     sounding_.push_back(note);
+    phrase_.sounds(note.note);
 }
 
 Engine::Sounding Engine::make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, const Voice& voice, Time at,
@@ -117,27 +118,48 @@ Engine::Sounding Engine::make_sounding(Midi7 pitch, Source source, std::uint32_t
     s.source = source;
     s.note = note;
     s.velocity = velocity;
+    s.part.begin(at, bow_.place(at));
+    if (sounding_.size() == 1) {
+        // A player who is going to hold the first note fingers it so that the second can be reached.
+        if (const auto pair = finger_together(config_.instrument, sounding_[0].key, sounding_[0].string, s.key)) {
+            sounding_[0].string = pair->held;
+            s.string = pair->other;
+            return s;
+        }
+    }
     StringsTaken taken;
     for (const Sounding& other : sounding_) taken.taken[other.string] = true;
     std::optional<std::uint8_t> current;
     if (!bow_in_air_) current = stroke_.string;
     const Fingering f = finger(config_.instrument, s.key, current, taken);
     s.string = f.string;
-    if (!f.own_string) warn(Warning::not_playable_together, at, pitch.get(), note, sink);
-    s.part.begin(at, bow_.place(at));
+    const bool out_of_reach = sounding_.size() == 1 && f.in_range;
+    if (!f.own_string || out_of_reach) warn(Warning::not_playable_together, at, pitch.get(), note, sink);
     return s;
 }
 
-void Engine::attack(const Gesture& g, const NoteMeaning& note, Sink& sink) noexcept
+void Engine::attack(const Gesture& g, const NoteMeaning& note, const Company& company, Sink& sink) noexcept
 {
     Bundle bundle;
-    end_all(g.at, bundle, sink);
+    // Off the string or plucked, nothing sounds on; on it, a held voice goes through the change of bow.
+    end_but(company.voice && !is_off_string(note.technique) ? company.note : std::nullopt, g, bundle, sink);
+    end_held_parts(g.at, sink);
     const Voice voice = voice_of(note.technique, g.at, sink);
     Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
     begin_stroke(g.at, note, s, sink);
     s.part.begin(g.at, bow_.place(g.at));
+    begin_held_parts(g.at);
+    const bool all_anew = target_.spec().held_change == HeldChange::new_note;
+    const auto anew = [&](const Sounding& held) { return all_anew || held.channel != voice.channel; };
+    for (const Sounding& held : sounding_)
+        if (anew(held)) target_.add_note_off(bundle, held.channel, held.key);
     target_.add_switch(bundle, voice, stroke_.direction);
     target_.add_first_values(bundle, voice, bow_state(g.at));
+    for (Sounding& held : sounding_) {
+        if (!anew(held)) continue;
+        held.channel = voice.channel;
+        target_.add_note_on(bundle, held.channel, held.key, target_.spec().held_change_velocity);
+    }
     sound(bundle, s, voice, note.accent);
     sink.bundle(g.at, messages(bundle));
     tell_note_began(s, g.at, note.technique, false, sink);
@@ -153,24 +175,31 @@ void Engine::attack(const Gesture& g, const NoteMeaning& note, Sink& sink) noexc
     revise_at_ = g.at + to_duration(patience);
 }
 
-void Engine::slur_to(const Gesture& g, const NoteMeaning& note, Sink& sink) noexcept
+void Engine::slur_to(const Gesture& g, const NoteMeaning& note, const Company& company, Sink& sink) noexcept
 {
     const bool old_first = target_.spec().slur == SlurOrder::old_ends_before_new;
     Bundle bundle;
-    const Voice voice = voice_of(note.technique, g.at, sink);
-    revise_at_ = Time::never();
-    stroke_.revisable = false;
     free_key(g.pitch, g.at, sink);
     const std::size_t old = sounding_.size();
     Bundle ends;
-    end_all(g.at, ends, sink);
-    if (old_first || old + 1 > sounding_limit) {
+    end_but(company.note, g, ends, sink);
+    const bool replaces = sounding_.size() < old;
+    const Technique technique = technique_over(note.technique, replaces);
+    const Voice voice = voice_of(technique, g.at, sink);
+    if (sounding_.empty()) {
+        revise_at_ = Time::never();
+        stroke_.revisable = false;
+    }
+    // A note that comes back may need the very key that one of the old notes has at the target.
+    const bool comes_back = company.note && sounding_.empty();
+    if (old_first || comes_back || old + 1 > sounding_limit) {
         for (const Message& m : ends) bundle.push_back(m);
         ends.clear();
     }
+    const std::optional<Sounding> again = take_up(company, voice, g.at, sink);
     const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
     const bool off_string = is_off_string(stroke_.technique);
-    stroke_.technique = note.technique;
+    stroke_.technique = technique;
     stroke_.string = s.string;
     stroke_.slurred = true;
     if (off_string) settle_on_string(g.at, s.key);
@@ -178,26 +207,35 @@ void Engine::slur_to(const Gesture& g, const NoteMeaning& note, Sink& sink) noex
     if (stroke_.expected < lasted + note.expected) stroke_.expected = lasted + note.expected;
     target_.add_switch(bundle, voice, stroke_.direction);
     target_.add_first_values(bundle, voice, bow_state(g.at));
+    if (again) target_.add_note_on(bundle, again->channel, again->key, mended(again->velocity));
     sound(bundle, s, voice, note.accent);
     for (const Message& m : ends) bundle.push_back(m);
     sink.bundle(g.at, messages(bundle));
-    tell_note_began(s, g.at, note.technique, true, sink);
+    if (again) tell_note_began(*again, g.at, technique, true, sink);
+    tell_note_began(s, g.at, technique, true, sink);
     see(g.at);
     slurred_at_ = g.at;
     slurred_note_ = note;
+    slurred_over_voice_ = company.voice && sounding_.size() == 2;
 }
 
 // Keys overlapped by so little that no slur was meant: the new note gets a bow of its own after all.
 void Engine::part_by_accident(Time at, Sink& sink) noexcept
 {
+    const std::size_t expected = slurred_over_voice_ ? 2 : 1;
+    const bool nothing_else = sounding_.size() == expected && phrase_.keys().size() == expected;
+    if (!nothing_else || stroke_.plucked || turn_middle_ != Time::never()) return;
     NoteMeaning note = slurred_note_;
-    note.connection = Connection::separate;
     note.technique = stroke_.technique;
     slurred_at_.reset();
     phrase_.was_separate();
-    Sounding& s = sounding_.back();
+    Sounding s = sounding_.back();
+    sounding_.pop_back();
+    end_held_parts(at, sink);
     begin_stroke(at, note, s, sink);
     s.part.begin(at, bow_.place(at));
+    begin_held_parts(at);
+    sounding_.push_back(s);
     tell_note_began(s, at, note.technique, false, sink);
     see(at);
 }
@@ -205,9 +243,10 @@ void Engine::part_by_accident(Time at, Sink& sink) noexcept
 // More notes have joined the stroke than were known when it was chosen: a chord may want the other direction.
 void Engine::reconsider(Time at, Sink& sink) noexcept
 {
-    needs_.chord = static_cast<int>(sounding_.size());
+    const int together = static_cast<int>(sounding_.size());
+    if (needs_.chord < together) needs_.chord = together;
     const Choice choice = choose(config_.instrument, needs_);
-    sink.decided(stroke_.began, sounding_[0].note, needs_, choice.direction, choice.retake || stroke_.retake);
+    sink.decided(stroke_.began, stroke_.first_note, needs_, choice.direction, choice.retake || stroke_.retake);
     if (choice.direction == stroke_.direction && (stroke_.retake || !choice.retake)) return;
     stroke_.direction = last_direction_ = choice.direction;
     stroke_.hooked = choice.hooked;
@@ -230,6 +269,7 @@ void Engine::reconsider(Time at, Sink& sink) noexcept
 void Engine::join_chord(const Gesture& g, const NoteMeaning& note, Sink& sink) noexcept
 {
     Bundle bundle;
+    end_older_than_chord(g, bundle, sink);
     const Voice voice = voice_of(stroke_.technique, g.at, sink);
     const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
     sounding_.push_back(s);
@@ -246,7 +286,7 @@ void Engine::pluck(const Gesture& g, const NoteMeaning& note, Sink& sink) noexce
 {
     Bundle bundle;
     if (stroke_.active && !stroke_.plucked) {
-        end_all(g.at, bundle, sink);
+        end_but(std::nullopt, g, bundle, sink);
         end_stroke(g.at, sink);
     }
     if (!bow_.running()) bow_.begin_still(g.at);
@@ -269,21 +309,23 @@ void Engine::key_up(const Gesture& g, Sink& sink) noexcept
         if (raw_.empty() && sounding_.empty()) apply_waiting_bypass(g.at, sink);
         return;
     }
-    if (!phrase_.key_up(g)) return;
-    std::size_t index = sounding_.size();
-    for (std::size_t i = 0; i < sounding_.size(); ++i)
-        if (sounding_[i].pitch == g.pitch) index = i;
-    if (index == sounding_.size()) {
-        const bool accident = slurred_at_ && to_seconds(g.at - *slurred_at_) < accidental_overlap && sounding_.size() == 1;
-        if (accident && phrase_.keys().size() == 1 && turn_middle_ == Time::never()) part_by_accident(g.at, sink);
+    const std::optional<HeldKey> up = phrase_.key_up(g);
+    if (!up) return;
+    const std::size_t index = index_of(up->note);
+    const bool silent = index == sounding_.size();
+    const bool newest = index + 1 == sounding_.size();
+    if (slurred_at_ && !newest && up->since < *slurred_at_ && to_seconds(g.at - *slurred_at_) < accidental_overlap) {
+        if (!silent) end_note(index, g.at, sink);
+        part_by_accident(g.at, sink);
         return;
     }
+    if (silent) return;
 
-    const bool last = sounding_.size() == 1;
-    const bool slurs_back =
-        last && !stroke_.plucked && !phrase_.keys().empty() && may_slur(stroke_.technique) && target_key(phrase_.keys().back().pitch);
-    if (slurs_back) {
-        return_to(phrase_.keys().back(), g.at, sink);
+    const HeldKey* back = stroke_.plucked || !may_slur(stroke_.technique) ? nullptr : returning(*up);
+    if (back != nullptr) {
+        Company beside;
+        if (sounding_.size() == 2) beside.note = sounding_[1 - index].note;
+        return_to(*back, beside, g.at, sink);
         return;
     }
     end_note(index, g.at, sink);
@@ -296,7 +338,7 @@ void Engine::key_up(const Gesture& g, Sink& sink) noexcept
 }
 
 // The upper key of a slur came up while the lower one stayed down: the bow goes on with the lower note.
-void Engine::return_to(const HeldKey& key, Time at, Sink& sink) noexcept
+void Engine::return_to(const HeldKey& key, const Company& company, Time at, Sink& sink) noexcept
 {
     Gesture g;
     g.at = at;
@@ -309,7 +351,8 @@ void Engine::return_to(const HeldKey& key, Time at, Sink& sink) noexcept
     note.connection = Connection::slurred;
     note.technique = stroke_.technique == Technique::detache ? Technique::legato : stroke_.technique;
     note.expected = stroke_.expected;
-    slur_to(g, note, sink);
+    slur_to(g, note, company, sink);
+    slurred_at_.reset(); // no key was struck that could have been meant to be separate
 }
 
 void Engine::end_note(std::size_t index, Time at, Sink& sink) noexcept
@@ -318,19 +361,10 @@ void Engine::end_note(std::size_t index, Time at, Sink& sink) noexcept
     Bundle bundle;
     target_.add_note_off(bundle, s.channel, s.key);
     sounding_.erase_at(index);
+    phrase_.fell_silent(s.note, Time::never());
     sink.bundle(at, messages(bundle));
     tell_part_ended(s, at, sink);
     tell(FactKind::note_ended, at, s.note, sink);
-}
-
-void Engine::end_all(Time at, Bundle& bundle, Sink& sink) noexcept
-{
-    for (const Sounding& s : sounding_) {
-        target_.add_note_off(bundle, s.channel, s.key);
-        tell_part_ended(s, at, sink);
-        tell(FactKind::note_ended, at, s.note, sink);
-    }
-    sounding_.clear();
 }
 
 // A bouncing stroke goes on as one on the string.
@@ -371,8 +405,7 @@ void Engine::revise(Time at, Sink& sink) noexcept
         target_.add_first_values(bundle, right, bow_state(at));
         for (Sounding& s : sounding_) {
             s.channel = right.channel;
-            target_.add_note_on(bundle, s.channel, s.key,
-                                Midi7::nearest(1 + static_cast<std::int64_t>(s.velocity.get() * mended_velocity)));
+            target_.add_note_on(bundle, s.channel, s.key, mended(s.velocity));
         }
         sink.bundle(at, messages(bundle));
         break;

@@ -123,6 +123,7 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
     stroke_.string = first.string;
     if (note.technique == Technique::ricochet) stroke_.expected = thrown_length;
     needs_ = needs_for(at, note);
+    needs_.chord = 1 + foreseen_;
     settled_beforehand(first.note, needs_);
     const Choice choice = choose(config_.instrument, needs_);
     sink.decided(at, first.note, needs_, choice.direction, choice.retake);
@@ -135,6 +136,7 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
     stroke_.active = true;
     stroke_.plucked = false;
     stroke_.number = counts_.strokes++;
+    stroke_.first_note = first.note;
     stroke_.technique = note.technique;
     stroke_.direction = choice.direction;
     stroke_.began = at;
@@ -304,6 +306,7 @@ void Engine::tick(Time at, Sink& sink) noexcept
         bow_.rest(at);
         return;
     }
+    if (mend_at_ <= at) bring_back(at, sink);
     if (stroke_.active && !stroke_.plucked) {
         follow_plan(at, sink);
         see(at);

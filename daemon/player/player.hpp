@@ -68,6 +68,7 @@ struct PlayerConfig {
     TargetSpec target;
     Controls controls;
     Seconds chord_window{0.030}; // keys nearer than this join one stroke
+    Seconds chord_hold{0};       // the first note of a possible chord waits this long for the others; 0: never, live
     Seconds lift_after{0.25};    // a rest this long lets the bow be lifted and set down anew
     bool soften_when_out_of_reach{false};
     OutOfRange out_of_range{OutOfRange::pass};

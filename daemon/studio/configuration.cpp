@@ -68,6 +68,8 @@ constexpr KeyRow<PlayerText> player_rows[] = {
     {text("target", 4000, "general-midi", "a name in targets/, or a path"), [](PlayerText& p, const Given& g) { p.target = g.text; }},
     {number("chord_window_s", 0, 0.08, 0.03, "keys nearer than this join one stroke"),
      [](PlayerText& p, const Given& g) { p.config->chord_window = Seconds{g.number}; }},
+    {number("chord_hold_s", 0, 0.025, 0.0, "the first note of a possible chord waits this long for the others"),
+     [](PlayerText& p, const Given& g) { p.config->chord_hold = Seconds{g.number}; }},
     {number("lift_after_s", 0.05, 10, 0.25, "a rest this long lets the bow be set down anew"),
      [](PlayerText& p, const Given& g) { p.config->lift_after = Seconds{g.number}; }},
     {word("out_of_range", "pass|drop|octave", "pass", "what happens to notes the instrument does not have"),

@@ -60,6 +60,8 @@ constexpr KeyRow<Instrument> bow_rows[] = {
 constexpr KeyRow<Instrument> body_rows[] = {
     {number("string_length_m", 0.1, 2, Needed{}, "sounding length of an open string"),
      [](Instrument& i, const Given& g) { i.string_length = Metres{g.number}; }},
+    {number("hand_span_m", 0.02, 0.5, 0.1, "widest stretch between two stopped notes on neighbouring strings"),
+     [](Instrument& i, const Given& g) { i.hand_span = Metres{g.number}; }},
     {number("sticking_friction", 0.1, 2, 0.8, "sticking friction coefficient"),
      [](Instrument& i, const Given& g) { i.sticking_friction = g.number; }},
     {number("sliding_friction_at_slip", 0.05, 1.5, 0.4, "sliding friction coefficient at the speed of the first slip"),

@@ -15,6 +15,7 @@ Instrument violin()
     i.lowest_key = Midi7::nearest(55);
     i.highest_key = Midi7::nearest(100);
     i.string_length = Metres{0.328};
+    i.hand_span = Metres{0.098};
     i.hair = Metres{0.60};
     i.bow_mass = Kilograms{0.06};
     i.balance_from_frog = Metres{0.19};

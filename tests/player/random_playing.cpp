@@ -76,6 +76,49 @@ std::vector<Input> random_playing(std::uint64_t seed, int events)
     return playing;
 }
 
+std::vector<Input> random_two_voices(std::uint64_t seed, int events)
+{
+    Dice dice(seed);
+    std::vector<Input> playing;
+    std::vector<int> held;
+    std::vector<int> moving;
+    Time at{};
+    const int low = 55 + dice.below(20);
+    const auto key_down = [&](int key, std::vector<int>& voice) {
+        playing.push_back(midi_input(at, Source{0}, note_on(Channel{}, Midi7::nearest(key), Midi7::nearest(1 + dice.below(127)))));
+        voice.push_back(key);
+    };
+    const auto key_up = [&](std::vector<int>& voice) {
+        const auto k = static_cast<std::size_t>(dice.one_in(4) ? dice.below(static_cast<int>(voice.size())) : 0);
+        playing.push_back(midi_input(at, Source{0}, note_off(Channel{}, Midi7::nearest(voice[k]))));
+        voice.erase(voice.begin() + static_cast<std::ptrdiff_t>(k));
+    };
+    for (int i = 0; i < events; ++i) {
+        // Overlaps, note lengths and long holds; sometimes two keys at once.
+        constexpr std::int64_t longest_ms[] = {1, 15, 60, 60, 300, 300, 900};
+        at = at + Duration{static_cast<std::int64_t>(dice.next() % static_cast<std::uint64_t>(longest_ms[dice.below(7)] * 1'000'000))};
+        const int what = dice.below(100);
+        if (what < 8 && held.size() < 3) {
+            key_down(low + dice.below(12), held);
+        } else if (what < 14 && !held.empty()) {
+            key_up(held);
+        } else if (what < 52 && moving.size() < 4) {
+            const int near = moving.empty() ? low + 7 : moving.back();
+            key_down(dice.one_in(3) ? low + dice.below(30) : near - 2 + dice.below(5), moving);
+        } else if (what < 94 && !moving.empty()) {
+            key_up(moving);
+        } else if (what < 98) {
+            playing.push_back(midi_input(at, Source{0}, random_controller(dice)));
+        } else if (what < 99) {
+            const auto technique = static_cast<std::uint8_t>(dice.below(20));
+            playing.push_back(command_input(at, dice.one_in(2) ? Command::read_technique : Command::select_technique, technique));
+        } else {
+            playing.push_back(command_input(at, dice.one_in(3) ? Command::panic : Command::target_unknown));
+        }
+    }
+    return playing;
+}
+
 PlayerConfig random_config(std::uint64_t seed)
 {
     Dice dice(seed ^ 0xABCDEF);
@@ -87,6 +130,7 @@ PlayerConfig random_config(std::uint64_t seed)
     for (TechniqueWay& way : c.target.techniques) way.repair = static_cast<Repair>(dice.below(3));
     // The reported technique has to be the one in force, so a note may not be passed down among the keyswitches.
     if (c.out_of_range == OutOfRange::pass) c.out_of_range = OutOfRange::octave;
+    if (dice.one_in(4)) c.chord_hold = Seconds{0.001 * (1 + dice.below(25))};
     return c;
 }
 

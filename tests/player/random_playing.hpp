@@ -31,6 +31,8 @@ private:
 
 // A performance of that many events; every key that is down at the end is left down.
 std::vector<Input> random_playing(std::uint64_t seed, int events);
+// The same of a hand that holds notes while another voice moves over, under and through them.
+std::vector<Input> random_two_voices(std::uint64_t seed, int events);
 PlayerConfig random_config(std::uint64_t seed);
 
 } // namespace bowarm::test

@@ -1,3 +1,4 @@
+#include "bow/fingerboard.hpp"
 #include "studio/files.hpp"
 #include "studio/text_array.hpp"
 
@@ -238,6 +239,7 @@ TEST_CASE("the shipped configuration says what it says")
     CHECK(controls.keys[23].kind == ActionKind::alternate);
     CHECK(controls.keys[24].kind == ActionKind::none);
     CHECK(settings.player.chord_window == Seconds{0.03});
+    CHECK(settings.player.chord_hold == Seconds{0});
     CHECK(settings.player.meter_beats == 0);
 }
 
@@ -260,6 +262,7 @@ TEST_CASE("the shipped file says what holds without it")
     CHECK(text_of(bare.player.instrument.name) == text_of(full.player.instrument.name));
     CHECK(text_of(bare.player.target.name) == text_of(full.player.target.name));
     CHECK(bare.player.chord_window == full.player.chord_window);
+    CHECK(bare.player.chord_hold == full.player.chord_hold);
     CHECK(bare.player.lift_after == full.player.lift_after);
     CHECK(bare.player.out_of_range == full.player.out_of_range);
     CHECK(bare.player.controls.loudness.kind == full.player.controls.loudness.kind);
@@ -307,5 +310,24 @@ TEST_CASE("every key that the loader knows is told to the person")
         const bool told = manual.find("`" + key + "`") != std::string::npos || manual.find("[" + key + "]") != std::string::npos ||
                           manual.find("[" + key + ".NAME]") != std::string::npos || manual.find(key + " = ") != std::string::npos;
         CHECK(told);
+    }
+}
+
+TEST_CASE("a hand stretches as far as the handbooks' widest frame in the low positions, and no farther")
+{
+    // Semitones between two stopped notes on neighbouring strings, the lower finger a tone above the nut: violin 7, viola 6,
+    // cello 5 (extended, "very strained": a cello teaching site), double bass 3.  Handbooks, from memory.
+    struct Row {
+        const char* instrument;
+        int widest;
+    };
+    constexpr Row rows[] = {{"violin", 7}, {"viola", 6}, {"cello", 5}, {"double-bass", 3}};
+    for (const Row& row : rows) {
+        CAPTURE(row.instrument);
+        const Instrument instrument = load(row.instrument, "general-midi").player.instrument;
+        const Midi7 low = Midi7::nearest(instrument.strings[0].open_key.get() + 2);
+        const int from = instrument.strings[1].open_key.get() + 2;
+        CHECK(finger_together(instrument, low, std::nullopt, Midi7::nearest(from + row.widest)).has_value());
+        CHECK(!finger_together(instrument, low, std::nullopt, Midi7::nearest(from + row.widest + 1)).has_value());
     }
 }
