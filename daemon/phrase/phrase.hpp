@@ -12,6 +12,8 @@
 #include "phrase/rhythm.hpp"
 #include "phrase/technique_reader.hpp"
 
+#include <optional>
+
 namespace bowarm
 {
 
@@ -31,6 +33,7 @@ struct NoteMeaning {
     bool rhythm_known{false};     // false: that is a mere default
     Technique technique{Technique::detache};
     bool technique_chosen{false};
+    std::optional<Family> read; // empty: the technique was not read from the playing
     double accent{1}; // velocity over the running average
     BeatPlace place;
 };
@@ -58,11 +61,13 @@ public:
 
     explicit Phrase(const PhraseConfig& config);
 
-    NoteMeaning key_down(const Gesture& gesture, Loudness wanted, bool read_technique) noexcept;
+    // wanted: how loud; hand: where the loudness controller stands, empty until it has moved.
+    NoteMeaning key_down(const Gesture& gesture, Loudness wanted, std::optional<Loudness> hand, bool read_technique) noexcept;
     // False when that key was not down.
     bool key_up(const Gesture& gesture) noexcept;
     bool key_up(Midi7 pitch, Time at) noexcept;
-    void was_separate() noexcept { rhythm_.was_separate(); }
+    // The newest note was no slur after all: the same note with what it means now.
+    NoteMeaning was_separate(const NoteMeaning& slurred) noexcept;
     void forget_keys() noexcept { keys_.clear(); }
 
     void choose(Technique technique) noexcept;
@@ -79,6 +84,8 @@ public:
 
 private:
     Connection connect(Time at) const noexcept;
+    bool repeats(Midi7 pitch) const noexcept;
+    void use(const Reading& reading, NoteMeaning& note) noexcept;
     double accent_of(Midi7 velocity) noexcept;
 
     Seconds chord_window_;
@@ -90,6 +97,7 @@ private:
     Technique technique_{Technique::detache};
     bool any_{false};
     Time group_onset_; // of the first note of the newest chord or note
+    FixedVector<Midi7, key_limit> group_, group_before_; // pitches of the newest chord or note, and of the one before
     Time silent_since_;
     double average_velocity_{0};
 };

@@ -13,6 +13,13 @@ constexpr double mend_before_end = 0.7;
 constexpr Seconds accidental_overlap{0.020};
 constexpr double mended_velocity = 0.5;
 
+// Techniques that are read from short notes, and that a long or slurred one proves wrong.
+constexpr bool is_short(Technique t)
+{
+    return t == Technique::staccato || t == Technique::spiccato || t == Technique::sautille || t == Technique::martele ||
+           t == Technique::marcato;
+}
+
 } // namespace
 
 bool Engine::keeps_bow(Technique technique) const noexcept
@@ -80,7 +87,7 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
     if (!target_key(g.pitch)) return;
 
     if (phrase_.keys().empty() || !stroke_.active) velocity_loudness_ = Loudness{g.velocity.get() / 127.0};
-    NoteMeaning note = phrase_.key_down(g, loudness(), amount_ > 0);
+    NoteMeaning note = phrase_.key_down(g, loudness(), person_loudness_, amount_ > 0);
     if (!note.refused && note.connection != Connection::chord) note = as_playable(note, g.at, sink);
     if (note.refused || sounding_.full()) {
         phrase_.key_up(g.pitch, g.at);
@@ -90,6 +97,7 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
     ++counts_.notes;
     fade_since_.reset();
     const bool bowed = stroke_.active && !stroke_.plucked && !sounding_.empty();
+    if (bowed && note.connection == Connection::slurred && stroke_.revisable) was_long(g.at);
     if (is_plucked(note.technique))
         pluck(g, note, sink);
     else if (bowed && note.connection == Connection::chord)
@@ -142,9 +150,7 @@ void Engine::attack(const Gesture& g, const NoteMeaning& note, Sink& sink) noexc
     tell_note_began(s, g.at, note.technique, false, sink);
     see(g.at);
 
-    const bool is_short =
-        note.technique == Technique::staccato || note.technique == Technique::spiccato || note.technique == Technique::sautille;
-    stroke_.revisable = is_short && !note.technique_chosen;
+    stroke_.revisable = is_short(note.technique) && !note.technique_chosen;
     if (!stroke_.revisable) return;
     const bool dies = voice.way != nullptr && !voice.way->sustains;
     const Seconds patience =
@@ -169,6 +175,7 @@ void Engine::slur_to(const Gesture& g, const NoteMeaning& note, Sink& sink) noex
     }
     const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
     stroke_.technique = note.technique;
+    stroke_.read = note.read;
     stroke_.string = s.string;
     stroke_.slurred = true;
     const Seconds lasted = to_seconds(g.at - stroke_.began);
@@ -187,11 +194,9 @@ void Engine::slur_to(const Gesture& g, const NoteMeaning& note, Sink& sink) noex
 // Keys overlapped by so little that no slur was meant: the new note gets a bow of its own after all.
 void Engine::part_by_accident(Time at, Sink& sink) noexcept
 {
-    NoteMeaning note = slurred_note_;
-    note.connection = Connection::separate;
-    note.technique = stroke_.technique;
+    NoteMeaning note = phrase_.was_separate(slurred_note_);
+    note.technique = stroke_.technique; // the target has it already
     slurred_at_.reset();
-    phrase_.was_separate();
     Sounding& s = sounding_.back();
     begin_stroke(at, note, s, sink);
     s.part.begin(at, bow_.place(at));
@@ -251,6 +256,7 @@ void Engine::pluck(const Gesture& g, const NoteMeaning& note, Sink& sink) noexce
     stroke_.active = true;
     stroke_.plucked = true;
     stroke_.technique = note.technique;
+    stroke_.read = note.read;
     stroke_.revisable = false;
     const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
     target_.add_switch(bundle, voice, Direction::down);
@@ -306,6 +312,7 @@ void Engine::return_to(const HeldKey& key, Time at, Sink& sink) noexcept
     note.connection = Connection::slurred;
     note.technique = stroke_.technique == Technique::detache ? Technique::legato : stroke_.technique;
     note.expected = stroke_.expected;
+    if (stroke_.read) note.read = Family::slurred;
     slur_to(g, note, sink);
 }
 
@@ -330,13 +337,10 @@ void Engine::end_all(Time at, Bundle& bundle, Sink& sink) noexcept
     sounding_.clear();
 }
 
-// A short technique was read, but the key stays down: the note is a long one after all.
-void Engine::revise(Time at, Sink& sink) noexcept
+// The bow goes on as in a long note, though a short technique was read.
+void Engine::was_long(Time at) noexcept
 {
-    revise_at_ = Time::never();
-    if (!stroke_.revisable || sounding_.empty()) return;
     stroke_.revisable = false;
-    const Voice wrong = target_.voice(stroke_.technique);
     const bool off_string = is_off_string(stroke_.technique);
     stroke_.technique = Technique::detache;
     stroke_.planned = plan_at(at, stroke_.direction, remaining(at)).motion;
@@ -344,6 +348,15 @@ void Engine::revise(Time at, Sink& sink) noexcept
         bow_.begin(at, stroke_.direction, attack_for(at, sounding_.back().key), stroke_.planned);
     else
         bow_.follow(at, stroke_.planned);
+}
+
+// A short technique was read, but the key stays down: the note is a long one after all.
+void Engine::revise(Time at, Sink& sink) noexcept
+{
+    revise_at_ = Time::never();
+    if (!stroke_.revisable || sounding_.empty()) return;
+    const Voice wrong = target_.voice(stroke_.technique);
+    was_long(at);
     if (wrong.way == nullptr || wrong.way->sustains) return;
     switch (wrong.way->repair) {
     case Repair::none:

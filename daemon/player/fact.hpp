@@ -8,6 +8,7 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 
 namespace bowarm
 {
@@ -94,6 +95,7 @@ struct Fact {
     bool retake{false};
     bool hooked{false};
     bool slurred{false};
+    std::optional<Family> read; // note_began: of what was read from the playing; empty: the technique was chosen
     bool clean{true};   // stroke_began: force and acceleration are in proportion for a clean start
     bool forced{false}; // stroke_began: the hair had run out
     std::array<Reason, 3> reasons{};

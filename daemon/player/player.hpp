@@ -17,6 +17,7 @@
 #include <array>
 #include <cstdint>
 #include <memory>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -79,6 +80,7 @@ struct Snapshot {
     bool sounding{false};
     bool on_string{false};
     bool technique_chosen{false}; // by the person; false: read from the playing
+    std::optional<Family> read;   // of the newest stroke; empty: not read
     Technique technique{Technique::detache};
     Direction direction{Direction::down};
     std::uint8_t string{no_string};

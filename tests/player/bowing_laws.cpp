@@ -147,7 +147,7 @@ TEST_CASE("a heavily accented short note stays on the string")
     s.hands.until(5'000);
     const auto notes = s.memory.of(FactKind::note_began);
     CHECK((notes[7].technique == Technique::spiccato));
-    CHECK((notes[8].technique == Technique::staccato));
+    CHECK((notes[8].technique == Technique::marcato));
     CHECK((notes[9].technique == Technique::spiccato));
 }
 
