@@ -7,7 +7,8 @@ namespace
 
 constexpr int enough = 4; // intervals: a group of four is counted, the fifth stroke is not
 constexpr Seconds quick{1 / 8.5};
-constexpr Seconds quick_at_most{1 / 6.5}; // a single interval, and the mean of two once it is under way
+constexpr Seconds quick_at_most{1 / 6.5}; // the mean of two once it is under way
+constexpr Seconds rest{0.2};              // a single one
 constexpr int melody = 3;                 // other pitches in a row: each stroke has a note of its own
 
 } // namespace
@@ -23,7 +24,7 @@ void FastRepeats::onset(bool same_pitch, Seconds interval) noexcept
         under_way_ = same_ >= enough && since_ <= quick * same_;
         return;
     }
-    if (different_ >= melody || (interval + last) / 2 > quick_at_most) stop();
+    if (different_ >= melody || interval > rest || (interval + last) / 2 > quick_at_most) stop();
 }
 
 } // namespace bowarm

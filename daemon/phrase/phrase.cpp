@@ -63,7 +63,7 @@ NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, std::optio
         group_before_ = group_;
         group_.clear();
         const bool slurred = note.connection == Connection::slurred;
-        const Onset onset{slurred, repeats(gesture.pitch), static_cast<double>(gesture.velocity.get()), hand};
+        const Onset onset{slurred, repeats(gesture.pitch), {static_cast<double>(gesture.velocity.get()), hand}};
         const Reading reading = reader_.read(onset, wanted, rhythm_);
         if (read_technique)
             use(reading, note);

@@ -34,7 +34,7 @@ struct NoteMeaning {
     Technique technique{Technique::detache};
     bool technique_chosen{false};
     std::optional<Family> read; // empty: the technique was not read from the playing
-    double accent{1}; // velocity over the running average
+    double accent{1};           // velocity over the running average
     BeatPlace place;
 };
 
@@ -96,7 +96,7 @@ private:
     bool chosen_{false};
     Technique technique_{Technique::detache};
     bool any_{false};
-    Time group_onset_; // of the first note of the newest chord or note
+    Time group_onset_;                                   // of the first note of the newest chord or note
     FixedVector<Midi7, key_limit> group_, group_before_; // pitches of the newest chord or note, and of the one before
     Time silent_since_;
     double average_velocity_{0};

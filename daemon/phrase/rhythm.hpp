@@ -50,7 +50,7 @@ private:
 
     std::array<PastNote, memory> past_{}; // newest first
     std::size_t count_{0};
-    bool open_{false}; // a note has begun and its interval is not known yet
+    bool open_{false};    // a note has begun and its interval is not known yet
     bool reached_{false}; // that note was slurred to the one before
     Time onset_;
     Seconds held_;

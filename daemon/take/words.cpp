@@ -18,8 +18,8 @@ constexpr std::array<std::string_view, technique_count> techniques{
 };
 static_assert(techniques.back() == "harmonic");
 
-constexpr std::array<std::string_view, family_count> families{"ambiguous",      "slurred", "separate", "short",
-                                                              "accented-short", "fast-repeated"};
+constexpr std::array<std::string_view, family_count> families{"ambiguous", "slurred",        "separate",
+                                                              "short",     "accented-short", "fast-repeated"};
 
 constexpr std::array<std::string_view, 12> pitch_classes{"C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"};
 

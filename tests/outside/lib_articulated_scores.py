@@ -79,14 +79,14 @@ class Section:
 
 
 def score(rnd):
-    """Five or six sections; neighbours differ in family, and in dynamics by a step at most."""
+    """Seven to nine sections; neighbours differ in family, and in dynamics by a step, seldom by a sudden three."""
     instrument = rnd.choice(list(RANGES))
     low, high = RANGES[instrument]
     quarter_s = 60 / rnd.uniform(50, 160)
     level, family, sections = rnd.randrange(len(DYNAMICS)), None, []
-    for _ in range(rnd.randint(5, 6)):
+    for _ in range(rnd.randint(7, 9)):
         family = rnd.choice([f for f in FAMILIES if f != family])
-        level = min(len(DYNAMICS) - 1, max(0, level + rnd.choice((-1, 0, 0, 1))))
+        level = min(len(DYNAMICS) - 1, max(0, level + rnd.choice((-1, 0, 0, 1) * 6 + (-3, 3))))
         sections.append(Section(rnd, family, DYNAMICS[level], rnd.randint(low + 5, high - 14), quarter_s))
     return instrument, quarter_s, sections
 

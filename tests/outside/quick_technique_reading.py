@@ -1,7 +1,9 @@
 """From how keys are played the arm reads the family that is marked in the score, for nine notes of ten.
 
 Scores and hands: lib_articulated_scores.py, written apart from the reader.  The seeds of this test were not used to make it.
-Every note counts, those at a change of articulation too, where nobody can know it yet.  Nine of ten is the project's own aim.
+Every note counts, those at a change of articulation too, where nobody can know it yet: of sections of 8 to 32 notes, 20 on
+average, the first alone is 5 %.  So a single family may miss the aim by what its changes cost, and is held to it from the third
+note of a section on.  Nine of ten is the project's own aim.
 
 usage: quick_technique_reading.py BOWARMD SOURCE [FIRST_SEED PERFORMANCES]
 """
@@ -18,7 +20,7 @@ import lib_midi_file as midi
 BOWARMD, SOURCE = sys.argv[1], sys.argv[2]
 FIRST_SEED, PERFORMANCES = (int(sys.argv[3]), int(sys.argv[4])) if len(sys.argv) > 4 else (90_000, 120)
 COLUMNS = (*scores.FAMILIES, "ambiguous")
-AIM = 0.90
+AIM, EACH = 0.90, 0.85
 
 
 def events_of(notes, quarter_s):
@@ -52,35 +54,38 @@ def read(seed):
 
 def tally(performances):
     matrix = {family: dict.fromkeys(COLUMNS, 0) for family in scores.FAMILIES}
-    at_change = dict.fromkeys(scores.FAMILIES, 0)
+    later = {family: [0, 0] for family in scores.FAMILIES}  # right, and all, from the third note of a section on
     for performance in performances:
         since = {}
         for note, word in performance:
             since[note["section"]] = since.get(note["section"], 0) + 1
             matrix[note["marked"]][word] += 1
-            at_change[note["marked"]] += word != note["marked"] and since[note["section"]] <= 2
-    return matrix, at_change
+            if since[note["section"]] > 2:
+                later[note["marked"]][0] += word == note["marked"]
+                later[note["marked"]][1] += 1
+    return matrix, later
 
 
-def show(matrix, at_change):
-    print(f"{'marked':>15} {'notes':>7}" + "".join(f"{c:>15}" for c in COLUMNS) + f"{'of errors, in the first two of a change':>42}")
+def show(matrix, later):
+    print(f"{'marked':>15} {'notes':>7}" + "".join(f"{c:>15}" for c in COLUMNS) + f"{'from the third on':>20}{'errors in the first two':>26}")
     for family, row in matrix.items():
         notes, errors = sum(row.values()), sum(row.values()) - row[family]
         print(f"{family:>15} {notes:>7}" + "".join(f"{100 * row[c] / max(1, notes):>13.1f} %" for c in COLUMNS)
-              + f"{100 * at_change[family] / max(1, errors):>40.0f} %")
+              + f"{100 * later[family][0] / max(1, later[family][1]):>18.1f} %"
+              + f"{100 * (1 - (later[family][1] - later[family][0]) / max(1, errors)):>24.0f} %")
 
 
 def main():
     with ThreadPoolExecutor(2) as pool:
-        matrix, at_change = tally(pool.map(read, range(FIRST_SEED, FIRST_SEED + PERFORMANCES)))
-    show(matrix, at_change)
+        matrix, later = tally(pool.map(read, range(FIRST_SEED, FIRST_SEED + PERFORMANCES)))
+    show(matrix, later)
     right = sum(row[family] for family, row in matrix.items())
     notes = sum(sum(row.values()) for row in matrix.values())
-    print(f"{'all':>15} {notes:>7}: {100 * right / notes:.1f} % as marked, "
-          f"{100 * sum(at_change.values()) / max(1, notes - right):.0f} % of the errors in the first two notes of a change")
-    failed = [family for family, row in matrix.items() if row[family] < AIM * sum(row.values())]
+    print(f"{'all':>15} {notes:>7}: {100 * right / notes:.1f} % as marked")
+    failed = [family for family, row in matrix.items() if row[family] < EACH * sum(row.values())]
+    failed += [family for family, (good, of) in later.items() if good < AIM * of]
     if right < AIM * notes or failed:
-        sys.exit(f"fewer than {AIM:.0%} as marked: {', '.join(failed) or 'all'}")
+        sys.exit(f"too few as marked: {', '.join(failed) or 'all'}")
 
 
 if __name__ == "__main__":
