@@ -6,6 +6,7 @@ namespace
 {
 
 constexpr double follow_wrong = 0.15;
+constexpr int first_notes = 5;
 constexpr double clearly_better = 1.5; // of velocity
 
 constexpr double magnitude(double x) { return x < 0 ? -x : x; }
@@ -16,7 +17,7 @@ double Accents::over_hand(const Struck& note) { return note.hand ? note.velocity
 
 double Accents::over(const Struck& note) const noexcept
 {
-    if (!any_) return 0;
+    if (heard_ == 0) return 0;
     const double alone = note.velocity - alone_;
     if (!note.hand) return alone;
     const double with_hand = over_hand(note) - over_hand_;
@@ -27,18 +28,18 @@ double Accents::over(const Struck& note) const noexcept
 
 void Accents::follow(const Struck& note, double share) noexcept
 {
-    if (!any_) {
-        alone_ = note.velocity;
-        over_hand_ = over_hand(note);
-        any_ = true;
-        return;
-    }
     const double alone = note.velocity - alone_;
     const double with_hand = over_hand(note) - over_hand_;
-    wrong_alone_ += follow_wrong * (magnitude(alone) - wrong_alone_);
-    wrong_over_hand_ += follow_wrong * (magnitude(with_hand) - wrong_over_hand_);
-    alone_ += share * alone;
-    over_hand_ += share * with_hand;
+    if (heard_ > 0) {
+        wrong_alone_ += follow_wrong * (magnitude(alone) - wrong_alone_);
+        wrong_over_hand_ += follow_wrong * (magnitude(with_hand) - wrong_over_hand_);
+    }
+    // The first notes are averaged, lest an odd one stay the measure of all.
+    if (heard_ < first_notes) ++heard_;
+    const double at_first = heard_ < first_notes ? 1.0 / heard_ : 0.0;
+    const double step = share < at_first ? at_first : share;
+    alone_ += step * alone;
+    over_hand_ += step * with_hand;
 }
 
 } // namespace bowarm

@@ -28,7 +28,7 @@ public:
 private:
     static double over_hand(const Struck& note);
 
-    bool any_{false};
+    int heard_{0};                               // notes, as far as they count
     double alone_{0};                            // expected velocity
     double over_hand_{0};                        // the same over the loudness controller
     double wrong_alone_{0}, wrong_over_hand_{0}; // by how much each was wrong

@@ -24,7 +24,7 @@ constexpr double uneven_length = 0.25;  // octaves, of the share
 constexpr double uneven_onsets = 0.030; // octaves of share times seconds: two onsets, 15 ms each
 constexpr double uneven_velocity = 6.5;
 constexpr double accent_step = 12;  // of velocity, at least
-constexpr double standing_out = 16; // a step of the dynamics: a single accent
+constexpr double standing_out = 20; // more than a step of the dynamics: a single accent
 
 // Points of the tally, each at most from one note.
 constexpr double change = 3.2;         // what a change of articulation costs

@@ -5,13 +5,13 @@ namespace bowarm
 namespace
 {
 
-// Each pair is entered at the first and left at the second, so that a line never flickers.
-constexpr Seconds long_enter{0.40}, long_leave{0.30}; // held: longer than short sounds last
+// Each limit is passed beyond its margin, so that a line at it never flickers; the first time, at the limit itself.
+constexpr Limit long_note{0.35, 0.08}; // s held: about as long as short sounds last
 constexpr double loudness_margin = 0.06;
-constexpr double rate_margin = 0.08; // of a rate, on either side
-constexpr Hertz martele_enter{3.7}, martele_leave{4.3};
-constexpr Seconds silence_enter{0.12}, silence_leave{0.09};
-constexpr double follow = 0.3; // share of the newest note
+constexpr double rate_margin = 0.12;      // of a rate
+constexpr Limit martele_rate{4.0, 0.5};   // notes a second
+constexpr Limit stop_between{0.11, 0.03}; // s of silence
+constexpr double follow = 0.3;            // share of the newest note
 
 } // namespace
 
@@ -61,34 +61,24 @@ Technique TechniqueReader::member(Family family, const Rhythm& rhythm) noexcept
 
 Technique TechniqueReader::short_member(Hertz rate) noexcept
 {
-    long_ = held_ > (long_ ? long_leave : long_enter);
-    loud_ = loudness_.value > limits_.spiccato_loudest.value + (loud_ ? -loudness_margin : loudness_margin);
-    pace_ = pace_at(rate);
-    if (long_) return Technique::detache;
-    if (loud_ || pace_ == Pace::slower) return pace_ == Pace::faster ? Technique::detache : Technique::staccato;
-    if (pace_ == Pace::faster) return Technique::detache;
-    return pace_ == Pace::spiccato ? Technique::spiccato : Technique::sautille;
-}
-
-TechniqueReader::Pace TechniqueReader::pace_at(Hertz rate) const noexcept
-{
-    // Up at the first, down at the second; where the instrument's own ranges overlap, that is room for both as well.
-    const auto above = [&](Hertz up, Hertz down, Pace pace) {
-        return pace_ < pace ? rate > up * (1 + rate_margin) : !(rate < down * (1 - rate_margin));
-    };
-    if (above(limits_.sautille_fastest, limits_.sautille_fastest, Pace::faster)) return Pace::faster;
-    if (above(limits_.spiccato_fastest, limits_.sautille_slowest, Pace::sautille)) return Pace::sautille;
-    // A bow that bounces already goes on bouncing a little slower.
-    if (pace_ < Pace::spiccato ? !(rate < limits_.spiccato_slowest) : !(rate < limits_.spiccato_slowest * (1 - 2 * rate_margin)))
-        return Pace::spiccato;
-    return Pace::slower;
+    const bool is_long = long_.above(held_.value, long_note);
+    const bool loud = loud_.above(loudness_.value, {limits_.spiccato_loudest.value, loudness_margin});
+    const auto rate_limit = [](Hertz limit) { return Limit{limit.value, limit.value * rate_margin}; };
+    const bool bounces = bounces_.above(rate.value, rate_limit(limits_.spiccato_slowest));
+    // Where the instrument's ranges of spiccato and sautille overlap, the change lies in the middle.
+    const bool by_itself = by_itself_.above(rate.value, rate_limit((limits_.spiccato_fastest + limits_.sautille_slowest) / 2));
+    const bool too_fast = too_fast_.above(rate.value, rate_limit(limits_.sautille_fastest));
+    if (is_long || too_fast) return Technique::detache;
+    if (loud || !bounces) return Technique::staccato;
+    return by_itself ? Technique::sautille : Technique::spiccato;
 }
 
 Technique TechniqueReader::accented_member(Hertz rate) noexcept
 {
-    long_ = held_ > (long_ ? long_leave : long_enter);
-    martele_ = !long_ && rate < (martele_ ? martele_leave : martele_enter) && silence_ > (martele_ ? silence_leave : silence_enter);
-    return martele_ ? Technique::martele : Technique::marcato;
+    const bool is_long = long_.above(held_.value, long_note);
+    const bool quick = quick_.above(rate.value, martele_rate);
+    const bool stops = stops_.above(silence_.value, stop_between);
+    return is_long || quick || !stops ? Technique::marcato : Technique::martele;
 }
 
 } // namespace bowarm

@@ -14,6 +14,7 @@
 #include "base/technique.hpp"
 #include "phrase/family_reader.hpp"
 #include "phrase/rhythm.hpp"
+#include "phrase/side.hpp"
 
 namespace bowarm
 {
@@ -41,23 +42,16 @@ public:
     Reading read_parted(const Rhythm& rhythm) noexcept;
 
 private:
-    // Rates by what the bow does at them.
-    enum class Pace : std::uint8_t { slower, spiccato, sautille, faster };
-
     void hear(const PastNote* before, Loudness wanted) noexcept;
     Technique member(Family family, const Rhythm& rhythm) noexcept;
     Technique short_member(Hertz rate) noexcept;
     Technique accented_member(Hertz rate) noexcept;
-    Pace pace_at(Hertz rate) const noexcept;
 
     ReadingLimits limits_;
     FamilyReader families_;
     Loudness loudness_{-1};  // followed; below 0: nothing was heard
     Seconds held_, silence_; // of separate notes, followed
-    Pace pace_{Pace::slower};
-    bool long_{false};
-    bool loud_{false};
-    bool martele_{false};
+    Side long_, loud_, bounces_, by_itself_, too_fast_, quick_, stops_;
 };
 
 } // namespace bowarm

@@ -70,7 +70,8 @@ TEST_CASE("a line does not flicker between two techniques at the edge")
 TEST_CASE("more keys than hands can hold are refused, not forgotten")
 {
     Phrase p(config());
-    for (int i = 0; i < static_cast<int>(Phrase::key_limit); ++i) CHECK(!p.key_down(key(i, 20 + i), Loudness{0.5}, std::nullopt, true).refused);
+    for (int i = 0; i < static_cast<int>(Phrase::key_limit); ++i)
+        CHECK(!p.key_down(key(i, 20 + i), Loudness{0.5}, std::nullopt, true).refused);
     CHECK(p.key_down(key(50, 100), Loudness{0.5}, std::nullopt, true).refused);
     CHECK(!p.key_up(key(60, 100)));
     CHECK(p.key_up(key(60, 20)));
