@@ -53,7 +53,23 @@ double Phrase::accent_of(Midi7 velocity) noexcept
     return accent;
 }
 
-NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, bool read_technique) noexcept
+bool Phrase::repeats(Midi7 pitch) const noexcept
+{
+    for (const Midi7 p : group_before_)
+        if (p == pitch) return true;
+    return false;
+}
+
+// What was read holds where nothing is chosen.
+void Phrase::use(const Reading& reading, NoteMeaning& note) noexcept
+{
+    if (chosen_) return;
+    technique_ = reading.technique;
+    note.technique = reading.technique;
+    note.read = reading.family;
+}
+
+NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, std::optional<Loudness> hand, bool read_technique) noexcept
 {
     NoteMeaning note;
     if (keys_.full()) {
@@ -69,14 +85,18 @@ NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, bool read_
     if (note.connection != Connection::chord) {
         rhythm_.onset(gesture.at, note.connection == Connection::slurred);
         group_onset_ = gesture.at;
-        if (!chosen_) {
-            // Over a held note nothing is read: the bow cannot leave the string that the held note is on.
-            const bool read = read_technique && note.connection != Connection::over_held;
-            technique_ = read ? reader_.read(note.connection == Connection::slurred, rhythm_, wanted, note.accent)
-                         : note.connection == Connection::slurred ? Technique::legato
-                                                                  : Technique::detache;
-        }
+        group_before_ = group_;
+        group_.clear();
+        const bool slurred = note.connection == Connection::slurred;
+        const Onset onset{slurred, repeats(gesture.pitch), {static_cast<double>(gesture.velocity.get()), hand}};
+        const Reading reading = reader_.read(onset, wanted, rhythm_);
+        // Over a held note nothing is read: the bow cannot leave the string that the held note is on.
+        if (read_technique && note.connection != Connection::over_held)
+            use(reading, note);
+        else if (!chosen_)
+            technique_ = slurred ? Technique::legato : Technique::detache;
     }
+    group_.push_back(gesture.pitch);
     note.technique = technique_;
     note.technique_chosen = chosen_;
     note.expected = rhythm_.expected_interval();
@@ -84,6 +104,16 @@ NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, bool read_
     note.short_after_long = note.connection == Connection::separate && rhythm_.short_after_long();
     keys_.push_back({gesture.pitch, gesture.source, gesture.at, gesture.note, gesture.velocity});
     any_ = true;
+    return note;
+}
+
+NoteMeaning Phrase::was_separate(const NoteMeaning& slurred) noexcept
+{
+    rhythm_.was_separate();
+    NoteMeaning note = slurred;
+    note.connection = Connection::separate;
+    const Reading reading = reader_.read_parted(rhythm_);
+    if (slurred.read) use(reading, note);
     return note;
 }
 

@@ -37,7 +37,8 @@ struct NoteMeaning {
     bool rhythm_known{false};     // false: that is a mere default
     Technique technique{Technique::detache};
     bool technique_chosen{false};
-    double accent{1}; // velocity over the running average
+    std::optional<Family> read; // empty: the technique was not read from the playing
+    double accent{1};           // velocity over the running average
     BeatPlace place;
 };
 
@@ -76,7 +77,8 @@ public:
 
     explicit Phrase(const PhraseConfig& config);
 
-    NoteMeaning key_down(const Gesture& gesture, Loudness wanted, bool read_technique) noexcept;
+    // wanted: how loud; hand: where the loudness controller stands, empty until it has moved.
+    NoteMeaning key_down(const Gesture& gesture, Loudness wanted, std::optional<Loudness> hand, bool read_technique) noexcept;
     // The key as it was; empty when it was not down.
     std::optional<HeldKey> key_up(const Gesture& gesture) noexcept;
     std::optional<HeldKey> key_up(Midi7 pitch, Time at) noexcept;
@@ -99,7 +101,8 @@ public:
     }
     std::optional<Direction> bowed_last_time(Time at) const noexcept { return bar_count_.last_time(meter_.place(at)); }
     StrokesAhead strokes_ahead(Time at) const noexcept { return bar_count_.ahead(meter_.place(at), rhythm_.expected_interval()); }
-    void was_separate() noexcept { rhythm_.was_separate(); }
+    // The newest note was no slur after all: the same note with what it means now.
+    NoteMeaning was_separate(const NoteMeaning& slurred) noexcept;
     void forget_keys() noexcept { keys_.clear(); }
 
     void choose(Technique technique) noexcept;
@@ -127,6 +130,8 @@ private:
     Staying staying() const noexcept;
     std::size_t moving(const FixedVector<std::size_t, key_limit>& sounding) const noexcept;
     HeldKey* find(std::uint32_t note) noexcept;
+    bool repeats(Midi7 pitch) const noexcept;
+    void use(const Reading& reading, NoteMeaning& note) noexcept;
     double accent_of(Midi7 velocity) noexcept;
 
     Seconds chord_window_;
@@ -139,7 +144,8 @@ private:
     bool chosen_{false};
     Technique technique_{Technique::detache};
     bool any_{false};
-    Time group_onset_; // of the first note of the newest chord or note
+    Time group_onset_;                                   // of the first note of the newest chord or note
+    FixedVector<Midi7, key_limit> group_, group_before_; // pitches of the newest chord or note, and of the one before
     Time silent_since_;
     double average_velocity_{0};
 };

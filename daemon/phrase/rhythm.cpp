@@ -22,9 +22,10 @@ void Rhythm::onset(Time at, bool slurred) noexcept
         if (interval > longest_interval)
             forget();
         else if (!rest)
-            remember({interval, slurred ? interval : held_, slurred});
+            remember({interval, slurred ? interval : held_, slurred, reached_});
     }
     open_ = true;
+    reached_ = slurred;
     onset_ = at;
     held_ = Seconds{0};
 }
@@ -36,6 +37,7 @@ void Rhythm::key_up(Time at) noexcept
 
 void Rhythm::was_separate() noexcept
 {
+    reached_ = false;
     if (count_ > 0) past_[0].slurred = false;
 }
 
@@ -61,56 +63,19 @@ Seconds Rhythm::expected_interval() const noexcept
     return Seconds{sum / weights};
 }
 
-template <class F> void Rhythm::last_separate(std::size_t most, F&& visit) const
-{
-    std::size_t seen = 0;
-    for (std::size_t i = 0; i < count_ && seen < most; ++i) {
-        if (past_[i].slurred) continue;
-        visit(past_[i]);
-        ++seen;
-    }
-}
-
-std::size_t Rhythm::separate_notes() const noexcept
-{
-    std::size_t n = 0;
-    last_separate(recent, [&](const PastNote&) { ++n; });
-    return n;
-}
-
-double Rhythm::held_share() const noexcept
+Hertz Rhythm::rate_of(std::size_t most) const noexcept
 {
     double sum = 0;
     double n = 0;
-    last_separate(recent, [&](const PastNote& p) {
-        sum += p.held / p.interval;
-        n += 1;
-    });
-    return n > 0 ? sum / n : 1.0;
-}
-
-Seconds Rhythm::held_time() const noexcept
-{
-    double sum = 0;
-    double n = 0;
-    last_separate(recent, [&](const PastNote& p) {
-        sum += p.held.value;
-        n += 1;
-    });
-    return Seconds{n > 0 ? sum / n : 0.0};
-}
-
-Hertz Rhythm::rate() const noexcept
-{
-    if (count_ == 0) return Hertz{0};
-    double sum = 0;
-    double n = 0;
-    for (std::size_t i = 0; i < count_ && i < recent; ++i) {
+    for (std::size_t i = 0; i < count_ && i < most; ++i) {
         sum += past_[i].interval.value;
         n += 1;
     }
     return Hertz{sum > 0 ? n / sum : 0.0};
 }
+
+Hertz Rhythm::rate() const noexcept { return rate_of(recent); }
+Hertz Rhythm::steady_rate() const noexcept { return rate_of(memory); }
 
 bool Rhythm::short_after_long() const noexcept
 {

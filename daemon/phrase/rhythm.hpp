@@ -16,6 +16,7 @@ struct PastNote {
     Seconds interval;
     Seconds held;
     bool slurred{false}; // the next one was slurred to it
+    bool reached{false}; // it was slurred to the one before
 };
 
 // A dotted pair is 3 to 1; this is what hands make of it.  ratio: the long interval over the short one.
@@ -26,7 +27,7 @@ class Rhythm
 public:
     void onset(Time at, bool slurred) noexcept; // of a note that joins no chord
     void key_up(Time at) noexcept;              // the last sounding key came up
-    void was_separate() noexcept;               // the newest finished note was no slur after all
+    void was_separate() noexcept;               // the newest onset was no slur after all
 
     // Seconds a note starting now is likely to last, from the intervals just heard; a default when none were.
     Seconds expected_interval() const noexcept;
@@ -34,23 +35,23 @@ public:
     bool short_after_long() const noexcept;
     // Whether any interval has been heard to expect it from.
     bool known() const { return count_ > 0; }
-    // Mean share of their intervals that the last separate notes were held; 1 when none were heard.
-    double held_share() const noexcept;
-    // Mean held time of the last separate notes; zero when none were heard.
-    Seconds held_time() const noexcept;
-    std::size_t separate_notes() const noexcept;
+    // The note that the newest onset has ended; nullptr when nothing was heard or after a rest that says nothing of it.
+    const PastNote* newest() const { return count_ > 0 ? &past_[0] : nullptr; }
     // Notes a second, from the last intervals; zero when none were heard.
     Hertz rate() const noexcept;
+    // The same from all that is remembered: slower to follow, and steadier.
+    Hertz steady_rate() const noexcept;
     void forget() noexcept;
 
 private:
     static constexpr std::size_t memory = 6;
     void remember(const PastNote& note) noexcept;
-    template <class F> void last_separate(std::size_t most, F&& visit) const;
+    Hertz rate_of(std::size_t most) const noexcept;
 
     std::array<PastNote, memory> past_{}; // newest first
     std::size_t count_{0};
-    bool open_{false}; // a note has begun and its interval is not known yet
+    bool open_{false};    // a note has begun and its interval is not known yet
+    bool reached_{false}; // that note was slurred to the one before
     Time onset_;
     Seconds held_;
 };

@@ -9,7 +9,9 @@ namespace
 
 PhraseConfig phrase_config(const PlayerConfig& c)
 {
-    return {c.chord_window, c.tempo, c.meter_beats, c.meter_unit, {c.instrument.spiccato_loudest, c.instrument.spiccato.low}};
+    const Instrument& i = c.instrument;
+    const ReadingLimits limits{i.spiccato_loudest, i.spiccato.low, i.spiccato.high, i.sautille.low, i.sautille.high};
+    return {c.chord_window, c.tempo, c.meter_beats, c.meter_unit, limits};
 }
 
 } // namespace
@@ -258,6 +260,7 @@ void Engine::read(Snapshot& s) const noexcept
     s.alternating = alternate_;
     s.sounding = !sounding_.empty() || !raw_.empty();
     s.technique_chosen = phrase_.technique_chosen();
+    if (!s.technique_chosen && stroke_.active) s.read = stroke_.read;
     s.technique = stroke_.active ? stroke_.technique : phrase_.technique();
     s.direction = bow_.shaking() ? bow_.shake_direction() : (stroke_.active ? stroke_.direction : last_direction_);
     s.hair = bow_.place(now_);

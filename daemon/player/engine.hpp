@@ -61,6 +61,7 @@ private:
         bool active{false};
         bool plucked{false};
         Technique technique{Technique::detache};
+        std::optional<Family> read; // empty: the technique was not read
         Direction direction{Direction::up};
         Time began;
         Seconds expected;
@@ -116,7 +117,7 @@ private:
     bool may_slur(Technique technique) const noexcept;
     void free_key(Midi7 pitch, Time at, Sink& sink) noexcept;
     std::optional<Midi7> target_key(Midi7 pitch) const noexcept;
-    void settle_on_string(Time at, Midi7 pitch) noexcept;
+    void was_long(Time at) noexcept;
     void revise(Time at, Sink& sink) noexcept;
     Voice voice_of(Technique technique, Time at, Sink& sink) noexcept;
 

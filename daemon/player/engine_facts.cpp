@@ -98,6 +98,7 @@ void Engine::tell_note_began(const Sounding& s, Time at, Technique technique, bo
     f.velocity = s.velocity.get();
     f.string = s.string;
     f.slurred = slurred;
+    f.read = stroke_.read;
     f.retake = !slurred && !stroke_.plucked && stroke_.retake;
     f.hooked = !slurred && !stroke_.plucked && stroke_.hooked;
     f.note = s.note;

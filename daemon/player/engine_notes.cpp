@@ -12,6 +12,13 @@ constexpr double mend_before_end = 0.7;
 // Keys that overlap for less than this were meant to be separate.  Common practice, no source.
 constexpr Seconds accidental_overlap{0.020};
 
+// Techniques that are read from short notes, and that a long or slurred one proves wrong.
+constexpr bool is_short(Technique t)
+{
+    return t == Technique::staccato || t == Technique::spiccato || t == Technique::sautille || t == Technique::martele ||
+           t == Technique::marcato;
+}
+
 } // namespace
 
 bool Engine::keeps_bow(Technique technique) const noexcept
@@ -35,8 +42,7 @@ bool Engine::keeps_bow(Technique technique) const noexcept
 bool Engine::may_slur(Technique technique) const noexcept
 {
     const bool shake = technique == Technique::tremolo;
-    // A stroke that was only read as short, and whose key is still down, was none.
-    return keeps_bow(technique) && (keeps_bow(stroke_.technique) || stroke_.revisable) && shake == bow_.shaking();
+    return keeps_bow(technique) && keeps_bow(stroke_.technique) && shake == bow_.shaking();
 }
 
 // A key cannot sound twice: where a note needs a key that sounds, the older note ends first.
@@ -80,7 +86,7 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
     if (!target_key(g.pitch)) return;
 
     if (phrase_.keys().empty() || !stroke_.active) velocity_loudness_ = Loudness{g.velocity.get() / 127.0};
-    NoteMeaning note = phrase_.key_down(g, loudness(), amount_ > 0);
+    NoteMeaning note = phrase_.key_down(g, loudness(), person_loudness_, amount_ > 0);
     if (!note.refused && note.connection != Connection::chord) note = as_playable(note, g.at, sink);
     if (note.refused || sounding_.full()) {
         phrase_.key_up(g.pitch, g.at);
@@ -90,6 +96,8 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
     ++counts_.notes;
     fade_since_.reset();
     const bool bowed = stroke_.active && !stroke_.plucked && !sounding_.empty();
+    const bool read_wrong = stroke_.read && (!keeps_bow(stroke_.technique) || bow_.shaking());
+    if (bowed && note.connection == Connection::slurred && read_wrong) was_long(g.at);
     const Company beside = bowed ? company(note, g.at, sink) : Company{};
     if (is_plucked(note.technique))
         pluck(g, note, sink);
@@ -165,9 +173,7 @@ void Engine::attack(const Gesture& g, const NoteMeaning& note, const Company& co
     tell_note_began(s, g.at, note.technique, false, sink);
     see(g.at);
 
-    const bool is_short =
-        note.technique == Technique::staccato || note.technique == Technique::spiccato || note.technique == Technique::sautille;
-    stroke_.revisable = is_short && !note.technique_chosen;
+    stroke_.revisable = is_short(note.technique) && !note.technique_chosen;
     if (!stroke_.revisable) return;
     const bool dies = voice.way != nullptr && !voice.way->sustains;
     const Seconds patience =
@@ -198,11 +204,10 @@ void Engine::slur_to(const Gesture& g, const NoteMeaning& note, const Company& c
     }
     const std::optional<Sounding> again = take_up(company, voice, g.at, sink);
     const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
-    const bool off_string = is_off_string(stroke_.technique);
     stroke_.technique = technique;
+    stroke_.read = note.read;
     stroke_.string = s.string;
     stroke_.slurred = true;
-    if (off_string) settle_on_string(g.at, s.key);
     const Seconds lasted = to_seconds(g.at - stroke_.began);
     if (stroke_.expected < lasted + note.expected) stroke_.expected = lasted + note.expected;
     target_.add_switch(bundle, voice, stroke_.direction);
@@ -225,13 +230,13 @@ void Engine::part_by_accident(Time at, Sink& sink) noexcept
     const std::size_t expected = slurred_over_voice_ ? 2 : 1;
     const bool nothing_else = sounding_.size() == expected && phrase_.keys().size() == expected;
     if (!nothing_else || stroke_.plucked || turn_middle_ != Time::never()) return;
-    NoteMeaning note = slurred_note_;
-    note.technique = stroke_.technique;
+    NoteMeaning note = phrase_.was_separate(slurred_note_);
+    note.technique = stroke_.technique; // the target has it already
     slurred_at_.reset();
-    phrase_.was_separate();
     Sounding s = sounding_.back();
     sounding_.pop_back();
     end_held_parts(at, sink);
+    silent_since_ = at; // nothing was silent before it
     begin_stroke(at, note, s, sink);
     s.part.begin(at, bow_.place(at));
     begin_held_parts(at);
@@ -294,6 +299,7 @@ void Engine::pluck(const Gesture& g, const NoteMeaning& note, Sink& sink) noexce
     stroke_.active = true;
     stroke_.plucked = true;
     stroke_.technique = note.technique;
+    stroke_.read = note.read;
     stroke_.revisable = false;
     const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
     target_.add_switch(bundle, voice, Direction::down);
@@ -351,6 +357,7 @@ void Engine::return_to(const HeldKey& key, const Company& company, Time at, Sink
     note.connection = Connection::slurred;
     note.technique = stroke_.technique == Technique::detache ? Technique::legato : stroke_.technique;
     note.expected = stroke_.expected;
+    if (stroke_.read) note.read = Family::slurred;
     slur_to(g, note, company, sink);
     slurred_at_.reset(); // no key was struck that could have been meant to be separate
 }
@@ -367,11 +374,17 @@ void Engine::end_note(std::size_t index, Time at, Sink& sink) noexcept
     tell(FactKind::note_ended, at, s.note, sink);
 }
 
-// A bouncing stroke goes on as one on the string.
-void Engine::settle_on_string(Time at, Midi7 pitch) noexcept
+// The bow goes on as in a long note, though a short technique was read.
+void Engine::was_long(Time at) noexcept
 {
+    stroke_.revisable = false;
+    const bool anew = is_off_string(stroke_.technique) || bow_.shaking();
+    stroke_.technique = Technique::detache;
     stroke_.planned = plan_at(at, stroke_.direction, remaining(at)).motion;
-    bow_.begin(at, stroke_.direction, attack_for(at, pitch), stroke_.planned);
+    if (anew)
+        bow_.begin(at, stroke_.direction, attack_for(at, sounding_.back().key), stroke_.planned);
+    else
+        bow_.follow(at, stroke_.planned);
 }
 
 // A short technique was read, but the key stays down: the note is a long one after all.
@@ -379,16 +392,8 @@ void Engine::revise(Time at, Sink& sink) noexcept
 {
     revise_at_ = Time::never();
     if (!stroke_.revisable || sounding_.empty()) return;
-    stroke_.revisable = false;
     const Voice wrong = target_.voice(stroke_.technique);
-    const bool off_string = is_off_string(stroke_.technique);
-    stroke_.technique = Technique::detache;
-    if (off_string) {
-        settle_on_string(at, sounding_.back().key);
-    } else {
-        stroke_.planned = plan_at(at, stroke_.direction, remaining(at)).motion;
-        bow_.follow(at, stroke_.planned);
-    }
+    was_long(at);
     if (wrong.way == nullptr || wrong.way->sustains) return;
     switch (wrong.way->repair) {
     case Repair::none:

@@ -138,6 +138,7 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
     stroke_.number = counts_.strokes++;
     stroke_.first_note = first.note;
     stroke_.technique = note.technique;
+    stroke_.read = note.read;
     stroke_.direction = choice.direction;
     stroke_.began = at;
     phrase_.stroke_began(at, choice.direction, begins_group(needs_));
@@ -234,8 +235,13 @@ Seconds Engine::small_stroke(Time at) const noexcept
 // A bouncing stroke outside its region gives way to what a player would do; said once, not at every note.
 NoteMeaning Engine::as_playable(const NoteMeaning& note, Time at, Sink& sink) noexcept
 {
+    // What was read has kept to the instrument's limits already, with a margin that keeps a line from flickering.
+    if (!note.technique_chosen) {
+        gave_way_ = GivesWay::no;
+        return note;
+    }
     const OffString fit = fitting_bounce(config_.instrument, note.technique, phrase_.rate(), loudness());
-    if (note.technique_chosen && fit.why != GivesWay::no && fit.why != gave_way_) {
+    if (fit.why != GivesWay::no && fit.why != gave_way_) {
         const Warning warning = fit.why == GivesWay::too_slow   ? Warning::off_string_too_slow
                                 : fit.why == GivesWay::too_fast ? Warning::off_string_too_fast
                                                                 : Warning::off_string_too_loud;

@@ -90,6 +90,7 @@ struct Snapshot {
     bool on_string{false};
     bool alternating{false};      // asked for: strokes simply alternate
     bool technique_chosen{false}; // by the person; false: read from the playing
+    std::optional<Family> read;   // of the newest stroke; empty: not read
     Technique technique{Technique::detache};
     Direction direction{Direction::down};
     std::uint8_t string{no_string};

@@ -118,6 +118,7 @@ json::object snapshot_object(const Snapshot& s)
     out["pitch"] = s.sounding ? json::value(s.pitch) : json::value(nullptr);
     out["technique"] = text(technique_word(s.technique));
     out["technique_chosen"] = s.technique_chosen;
+    out["read"] = s.read ? json::value(text(family_word(*s.read))) : json::value(nullptr);
     out["direction"] = direction_of(s);
     out["on_string"] = s.on_string;
     out["string"] = s.string == no_string ? json::value(nullptr) : json::value(text(pitch_class_word(Midi7::nearest(s.string_key))));

@@ -187,6 +187,7 @@ private:
         object["pitch"] = began.pitch;
         object["velocity"] = began.velocity;
         object["technique"] = technique_word(first_part ? began.technique : part->technique);
+        object["read"] = began.read ? json::value(family_word(*began.read)) : json::value(nullptr);
         object["bow"] = bowed ? bow(part, journey) : json::value(nullptr);
         object["stroke"] = number_or_null(stroke);
         object["hair_from"] = part != nullptr ? decimal(part->hair_from.value, 4) : json::value(nullptr);

@@ -18,6 +18,9 @@ constexpr std::array<std::string_view, technique_count> techniques{
 };
 static_assert(techniques.back() == "harmonic");
 
+constexpr std::array<std::string_view, family_count> families{"ambiguous", "slurred",        "separate",
+                                                              "short",     "accented-short", "fast-repeated"};
+
 constexpr std::array<std::string_view, 12> pitch_classes{"C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"};
 
 struct WarningWords {
@@ -63,6 +66,8 @@ constexpr WarningWords words_of(Warning warning)
 }
 
 } // namespace
+
+std::string_view family_word(Family family) noexcept { return families[static_cast<std::size_t>(family)]; }
 
 std::string_view technique_word(Technique technique) noexcept { return techniques[static_cast<std::size_t>(technique)]; }
 

@@ -12,6 +12,9 @@
 namespace bowarm
 {
 
+// "short", "accented-short"; of what was read from the playing.
+std::string_view family_word(Family family) noexcept;
+
 // Lower-case ASCII, for data and configuration: "detache", "col-legno-battuto".
 std::string_view technique_word(Technique technique) noexcept;
 std::optional<Technique> technique_of_word(std::string_view word) noexcept;

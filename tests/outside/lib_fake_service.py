@@ -20,7 +20,8 @@ def snapshot(at_s):
     return {
         "at_ns": int(at_s * 1e9), "name": "first desk", "instrument": "violin", "target": "general midi strings",
         "bypassed": False, "alternating": False, "amount": 1, "sounding": True, "sounding_notes": 1, "pitch": 67,
-        "technique": "spiccato" if off else "detache", "technique_chosen": False, "direction": direction, "on_string": not off,
+        "technique": "spiccato" if off else "detache", "technique_chosen": False, "read": "short" if off else "separate",
+        "direction": direction, "on_string": not off,
         "string": "GDAE"[int(at_s / 4) % 4], "hair": round(hair, 4), "hair_left_s": round(2.0 - turn % 2.0, 3),
         "speed_m_s": 0.31, "force_n": round(0.8 + 0.7 * math.sin(at_s), 3), "force_low_n": 0.25, "force_high_n": 1.4,
         "beta": 0.11, "loudness": 0.55, "bar": 1 + int(at_s / 2), "beat": 1 + at_s % 2 * 2, "confidence": 0.9,

@@ -148,7 +148,7 @@ TEST_CASE("a heavily accented short note stays on the string")
     s.hands.until(5'000);
     const auto notes = s.memory.of(FactKind::note_began);
     CHECK((notes[7].technique == Technique::spiccato));
-    CHECK((notes[8].technique == Technique::staccato));
+    CHECK((notes[8].technique == Technique::marcato));
     CHECK((notes[9].technique == Technique::spiccato));
 }
 
@@ -158,12 +158,47 @@ TEST_CASE("a chosen technique wins over reading until the arm reads again")
     s.hands.note(0, 16, 50); // marcato
     for (int i = 0; i < 4; ++i) s.hands.note(500 + i * 150, 69, 60, 40);
     s.hands.note(3'000, 19, 50); // read again
-    s.hands.note(3'500, 69, 1'000);
+    s.hands.note(3'500, 69, 1'000, 40);
     s.hands.until(9'000);
     const auto notes = s.memory.of(FactKind::note_began);
     REQUIRE(notes.size() == 5);
     for (std::size_t i = 0; i < 4; ++i) CHECK((notes[i].technique == Technique::marcato));
     CHECK((notes[4].technique != Technique::marcato));
+}
+
+TEST_CASE("a note read as short that turns out to be slurred goes on in the same bow")
+{
+    for (const int velocity : {50, 120}) { // off the string, and on it
+        CAPTURE(velocity);
+        Scene s;
+        for (int i = 0; i < 8; ++i) s.hands.note(i * 250, 69 + i % 2, 110, velocity);
+        s.hands.down(2'000, 72, velocity);
+        s.hands.down(2'250, 74, velocity);
+        s.hands.up(2'300, 72);
+        s.hands.until(2'400);
+        const auto notes = s.memory.of(FactKind::note_began);
+        REQUIRE(notes.size() == 10);
+        CHECK((notes[8].read == Family::short_notes));
+        CHECK((notes[9].read == Family::slurred));
+        CHECK(notes[9].stroke == notes[8].stroke);
+        s.hands.up(2'600, 74);
+        s.hands.until(5'000);
+    }
+}
+
+TEST_CASE("what was read is told with the note, and nothing where a technique is chosen")
+{
+    Scene s;
+    s.hands.note(0, 69, 440);
+    s.hands.note(500, 71, 440);
+    s.hands.note(1'000, 16, 50); // marcato
+    s.hands.note(1'500, 69, 440);
+    s.hands.until(5'000);
+    const auto notes = s.memory.of(FactKind::note_began);
+    REQUIRE(notes.size() == 3);
+    CHECK((notes[0].read == Family::ambiguous));
+    CHECK((notes[1].read == Family::separate));
+    CHECK(!notes[2].read);
 }
 
 TEST_CASE("a short sample under a held key is mended once, with a soft new note")

@@ -31,6 +31,7 @@ Fact note_began(std::uint32_t note, std::uint32_t stroke, double at)
     fact.pitch = 67;
     fact.velocity = 80;
     fact.string = 1;
+    fact.read = Family::separate;
     return fact;
 }
 
@@ -96,7 +97,7 @@ TEST_CASE("a note has the fields that tools read, and its extremes")
     take.fact(of_note(FactKind::note_ended, 0, 0.48));
     const json::object report = report_of(take);
     const json::object expect =
-        json::parse(R"({"index":0,"onset_s":0.0,"end_s":0.48,"pitch":67,"velocity":80,"technique":"detache","bow":"down",
+        json::parse(R"({"index":0,"onset_s":0.0,"end_s":0.48,"pitch":67,"velocity":80,"technique":"detache","read":"separate","bow":"down",
         "stroke":0,"hair_from":0.10,"hair_to":0.41,"string":"D","speed_m_s":0.31,"force_n":0.62,"beta":0.11,"schelleng":"inside",
         "retake":false,"hooked":false})")
             .as_object();

@@ -25,6 +25,17 @@ TEST_CASE("the words of the techniques are the trade's, in both ways")
     CHECK(!technique_of_word(""));
 }
 
+TEST_CASE("every family that is read has its own word in lower case")
+{
+    std::set<std::string_view> words;
+    for (int f = 0; f < family_count; ++f) {
+        const std::string_view word = family_word(static_cast<Family>(f));
+        CHECK(word.find_first_not_of("abcdefghijklmnopqrstuvwxyz-") == std::string_view::npos);
+        words.insert(word);
+    }
+    CHECK(words.size() == static_cast<std::size_t>(family_count));
+}
+
 TEST_CASE("every warning has its own code in lower case with dashes and a sentence with a remedy")
 {
     std::set<std::string_view> codes;
