@@ -96,9 +96,10 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
     ++counts_.notes;
     fade_since_.reset();
     const bool bowed = stroke_.active && !stroke_.plucked && !sounding_.empty();
-    const bool read_wrong = stroke_.read && (!keeps_bow(stroke_.technique) || bow_.shaking());
-    if (bowed && note.connection == Connection::slurred && read_wrong) was_long(g.at);
     const Company beside = bowed ? company(note, g.at, sink) : Company{};
+    // A slur proves a short reading wrong; where an older note sounds on, it keeps what it sounds with.
+    const bool read_wrong = stroke_.read && (!keeps_bow(stroke_.technique) || bow_.shaking());
+    if (bowed && note.connection == Connection::slurred && read_wrong && !beside.note) was_long(g.at);
     if (is_plucked(note.technique))
         pluck(g, note, sink);
     else if (bowed && note.connection == Connection::chord)
@@ -221,6 +222,7 @@ void Engine::slur_to(const Gesture& g, const NoteMeaning& note, const Company& c
     see(g.at);
     slurred_at_ = g.at;
     slurred_note_ = note;
+    slurred_note_.technique = technique;
     slurred_over_voice_ = company.voice && sounding_.size() == 2;
 }
 
@@ -231,7 +233,8 @@ void Engine::part_by_accident(Time at, Sink& sink) noexcept
     const bool nothing_else = sounding_.size() == expected && phrase_.keys().size() == expected;
     if (!nothing_else || stroke_.plucked || turn_middle_ != Time::never()) return;
     NoteMeaning note = phrase_.was_separate(slurred_note_);
-    note.technique = stroke_.technique; // the target has it already
+    // What the target has already; the stroke may have been revised without a switch, or a switch have come since.
+    note.technique = target_.has_selected(target_.voice(stroke_.technique)) ? stroke_.technique : slurred_note_.technique;
     slurred_at_.reset();
     Sounding s = sounding_.back();
     sounding_.pop_back();
@@ -405,6 +408,7 @@ void Engine::revise(Time at, Sink& sink) noexcept
     case Repair::sound_again: {
         Bundle bundle;
         const Voice right = voice_of(Technique::detache, at, sink);
+        slurred_note_.technique = Technique::detache;
         for (const Sounding& s : sounding_) target_.add_note_off(bundle, s.channel, s.key);
         target_.add_switch(bundle, right, stroke_.direction);
         target_.add_first_values(bundle, right, bow_state(at));

@@ -97,6 +97,12 @@ void Target::release_held_switch(Bundle& bundle) noexcept
     held_switch_.reset();
 }
 
+bool Target::has_selected(const Voice& voice) const noexcept
+{
+    if (voice.way == nullptr || !selected_.known) return false;
+    return same_switch(selected_.as, voice.way->down) || same_switch(selected_.as, voice.way->up);
+}
+
 void Target::add_switch(Bundle& bundle, const Voice& voice, Direction direction) noexcept
 {
     if (voice.way == nullptr) return;

@@ -62,6 +62,8 @@ public:
     // What leaves nothing sounding and nothing held; at most the bundle's size.
     void add_silence(Bundle& bundle, bool sound_off) noexcept;
     void forget() noexcept;
+    // Whether the target stands at that voice, in either direction.
+    bool has_selected(const Voice& voice) const noexcept;
     void forget_switch() noexcept { selected_.known = false; }
 
     Midi7 velocity(const Voice& voice, Midi7 played, Loudness loudness, double accent) const noexcept;
