@@ -9,8 +9,7 @@ constexpr double velocity_memory = 0.2; // share of the newest note in the runni
 
 } // namespace
 
-Phrase::Phrase(const PhraseConfig& config)
-    : chord_window_(config.chord_window), meter_(config.tempo, config.meter_beats, config.meter_unit), reader_(config.limits)
+Phrase::Phrase(const PhraseConfig& config) : chord_window_(config.chord_window), beat_(config.tempo, config.meter), reader_(config.limits)
 {
 }
 
@@ -38,10 +37,11 @@ NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, bool read_
     note.connection = connect(gesture.at);
     note.first = !any_;
     note.gap = any_ && note.connection == Connection::separate ? to_seconds(gesture.at - silent_since_) : Seconds{0};
-    meter_.first_note(gesture.at);
-    note.place = meter_.place(gesture.at);
     note.accent = accent_of(gesture.velocity);
-    if (note.connection != Connection::chord) {
+    if (note.connection == Connection::chord) {
+        beat_.joined(note.accent);
+    } else {
+        beat_.onset({gesture.at, note.connection == Connection::slurred, note.gap, note.accent, gesture.pitch.get()});
         rhythm_.onset(gesture.at, note.connection == Connection::slurred);
         group_onset_ = gesture.at;
         if (!chosen_) {
@@ -50,6 +50,7 @@ NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, bool read_
                                                                   : Technique::detache;
         }
     }
+    note.place = beat_.place(gesture.at);
     note.technique = technique_;
     note.technique_chosen = chosen_;
     note.expected = rhythm_.expected_interval();
@@ -82,11 +83,45 @@ void Phrase::choose(Technique technique) noexcept
     technique_ = technique;
 }
 
-void Phrase::tempo(const Gesture& gesture) noexcept { meter_.tempo(gesture.at, Seconds{static_cast<double>(gesture.number) * 1e-6}); }
-
-void Phrase::meter(const Gesture& gesture) noexcept
+void Phrase::was_separate() noexcept
 {
-    meter_.meter(gesture.at, static_cast<std::uint8_t>(gesture.number), gesture.beat_unit);
+    rhythm_.was_separate();
+    beat_.was_separate();
+}
+
+void Phrase::tell_time(const Gesture& g) noexcept
+{
+    switch (g.kind) {
+    case GestureKind::tempo:
+        beat_.tempo(g.at, Seconds{static_cast<double>(g.number) * 1e-6});
+        break;
+    case GestureKind::meter:
+        beat_.meter(g.at, {static_cast<std::uint8_t>(g.number), g.beat_unit});
+        break;
+    case GestureKind::clock:
+        beat_.clock(g.at, g.source);
+        break;
+    case GestureKind::clock_start:
+        beat_.clock_start(g.at, g.source);
+        break;
+    case GestureKind::clock_continue:
+        beat_.clock_continue(g.at, g.source);
+        break;
+    case GestureKind::clock_stop:
+        beat_.clock_stop(g.source);
+        break;
+    case GestureKind::song_position:
+        beat_.song_position(g.source, static_cast<int>(g.number));
+        break;
+    case GestureKind::tap_beat:
+        beat_.tap_beat(g.at);
+        break;
+    case GestureKind::tap_bar:
+        beat_.tap_bar(g.at);
+        break;
+    default:
+        break;
+    }
 }
 
 } // namespace bowarm

@@ -1,5 +1,5 @@
 // The room that reads the playing: gestures in, notes with meaning out.
-//   in       key gestures, tempo and meter, wanted loudness (0..1)
+//   in       key gestures, tempo, meter, clocks and taps, wanted loudness (0..1)
 //   out      for each key down: how it hangs together with what sounds, what to expect of it, its technique,
 //            its place in the bar
 //   thread   the player's.  Real-time safe: yes.
@@ -8,7 +8,7 @@
 
 #include "base/fixed_vector.hpp"
 #include "hear/hear.hpp"
-#include "phrase/meter.hpp"
+#include "phrase/beat_keeper.hpp"
 #include "phrase/rhythm.hpp"
 #include "phrase/technique_reader.hpp"
 
@@ -46,8 +46,7 @@ struct HeldKey {
 struct PhraseConfig {
     Seconds chord_window;
     double tempo{0};
-    std::uint8_t meter_beats{0};
-    std::uint8_t meter_unit{2};
+    BarMeter meter;
     ReadingLimits limits;
 };
 
@@ -62,27 +61,28 @@ public:
     // False when that key was not down.
     bool key_up(const Gesture& gesture) noexcept;
     bool key_up(Midi7 pitch, Time at) noexcept;
-    void was_separate() noexcept { rhythm_.was_separate(); }
+    void was_separate() noexcept;
     void forget_keys() noexcept { keys_.clear(); }
 
     void choose(Technique technique) noexcept;
     void read_again() noexcept { chosen_ = false; }
-    void tempo(const Gesture& gesture) noexcept;
-    void meter(const Gesture& gesture) noexcept;
+    // Tempo, meter, clocks and taps; other gestures mean nothing here.
+    void tell_time(const Gesture& gesture) noexcept;
 
-    BeatPlace place(Time at) const noexcept { return meter_.place(at); }
+    BeatPlace place(Time at) const noexcept { return beat_.place(at); }
     const FixedVector<HeldKey, key_limit>& keys() const { return keys_; }
     bool technique_chosen() const { return chosen_; }
     Technique technique() const { return technique_; }
     Hertz rate() const { return rhythm_.rate(); }
-    Seconds quarter() const { return meter_.quarter(); }
+    // 0 while nobody told the tempo.
+    Seconds quarter(Time at) const { return beat_.quarter(at); }
 
 private:
     Connection connect(Time at) const noexcept;
     double accent_of(Midi7 velocity) noexcept;
 
     Seconds chord_window_;
-    Meter meter_;
+    BeatKeeper beat_;
     Rhythm rhythm_;
     TechniqueReader reader_;
     FixedVector<HeldKey, key_limit> keys_; // oldest first

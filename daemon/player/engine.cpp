@@ -9,7 +9,7 @@ namespace
 
 PhraseConfig phrase_config(const PlayerConfig& c)
 {
-    return {c.chord_window, c.tempo, c.meter_beats, c.meter_unit, {c.instrument.spiccato_loudest, c.instrument.spiccato.low}};
+    return {c.chord_window, c.tempo, {c.meter_beats, c.meter_unit}, {c.instrument.spiccato_loudest, c.instrument.spiccato.low}};
 }
 
 } // namespace
@@ -94,10 +94,15 @@ void Engine::apply(const Gesture& g, Sink& sink) noexcept
         pass_on(g, sink);
         break;
     case GestureKind::tempo:
-        phrase_.tempo(g);
-        break;
     case GestureKind::meter:
-        phrase_.meter(g);
+    case GestureKind::tap_beat:
+    case GestureKind::tap_bar:
+    case GestureKind::clock:
+    case GestureKind::clock_start:
+    case GestureKind::clock_continue:
+    case GestureKind::clock_stop:
+    case GestureKind::song_position:
+        phrase_.tell_time(g);
         break;
     case GestureKind::target_unknown:
         silence(g.at, false, sink);
