@@ -95,10 +95,17 @@ json::value subscribe(const Named& params, StatusSource& source, Subscriber* sub
     return json::object{{"player", player}, {"rate", rate}};
 }
 
-json::value panic(StatusSource& source)
+json::value give(StatusSource& source, Command command)
 {
-    if (!source.command(Command::panic, 0)) throw RpcError{rpc_code::not_now, "the engine has too many commands waiting; ask again"};
+    if (!source.command(command, 0)) throw RpcError{rpc_code::not_now, "the engine has too many commands waiting; ask again"};
     return json::object{{"accepted", true}};
+}
+
+json::value tap(const Named& params, StatusSource& source)
+{
+    const auto* bar = params.find("bar");
+    if (bar != nullptr && !bar->is_bool()) throw RpcError{rpc_code::invalid_params, "\"bar\" must be true or false"};
+    return give(source, bar != nullptr && bar->get_bool() ? Command::tap_bar : Command::tap_beat);
 }
 
 } // namespace
@@ -107,14 +114,15 @@ json::value call_method(std::string_view method, const json::value* params, Stat
 {
     if (method == "version") return Named{params, {}}, version(source);
     if (method == "status") return Named{params, {}}, status(source);
-    if (method == "panic") return Named{params, {}}, panic(source);
+    if (method == "panic") return Named{params, {}}, give(source, Command::panic);
+    if (method == "tap") return tap(Named{params, {"bar"}}, source);
     if (method == "subscribe") return subscribe(Named{params, {"rate", "player"}}, source, subscriber);
     if (method == "unsubscribe") {
         const Named none{params, {}};
         connection(subscriber).unsubscribe();
         return json::object{{"subscribed", false}};
     }
-    throw RpcError{rpc_code::method_not_found, "there are version, status, subscribe, unsubscribe and panic"};
+    throw RpcError{rpc_code::method_not_found, "there are version, status, subscribe, unsubscribe, panic and tap"};
 }
 
 std::string snapshot_line(StatusSource& source, std::size_t player, std::uint64_t missed)
