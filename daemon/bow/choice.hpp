@@ -8,7 +8,7 @@
 
 #include "base/technique.hpp"
 #include "bow/instrument.hpp"
-#include "phrase/meter.hpp"
+#include "phrase/beat_place.hpp"
 
 #include <array>
 #include <cstdint>

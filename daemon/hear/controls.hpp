@@ -24,6 +24,8 @@ enum class ActionKind : std::uint8_t {
     next_down,
     next_up,
     next_retake,
+    tap_beat, // a beat is now
+    tap_bar,  // a bar begins now
 };
 struct Action {
     ActionKind kind{ActionKind::none};

@@ -58,7 +58,8 @@ Gesture Hearing::hear_message(const Input& input) noexcept
 {
     Gesture gesture{.at = input.at, .source = input.source};
     const Message message{{input.data[0], input.data[1], input.data[2]}, input.data[7]};
-    if (message.size == 0 || message.kind() == MessageKind::system) return gesture;
+    if (message.size == 0) return gesture;
+    if (message.kind() == MessageKind::system) return hear_system(gesture, message);
     if (message.is_note_on()) gesture.note = notes_++;
     if (controls_.channel && *controls_.channel != message.channel()) return gesture;
     gesture.message = message;
@@ -85,6 +86,32 @@ Gesture Hearing::hear_message(const Input& input) noexcept
         gesture.kind = GestureKind::pass;
         return gesture;
     }
+}
+
+// MIDI 1.0 Detailed Specification, system real time and song position pointer (low half first).
+Gesture Hearing::hear_system(Gesture gesture, const Message& message) noexcept
+{
+    switch (message.bytes[0]) {
+    case 0xF2:
+        gesture.kind = GestureKind::song_position;
+        gesture.number = static_cast<std::uint32_t>(message.second().get()) << 7 | message.first().get();
+        break;
+    case 0xF8:
+        gesture.kind = GestureKind::clock;
+        break;
+    case 0xFA:
+        gesture.kind = GestureKind::clock_start;
+        break;
+    case 0xFB:
+        gesture.kind = GestureKind::clock_continue;
+        break;
+    case 0xFC:
+        gesture.kind = GestureKind::clock_stop;
+        break;
+    default:
+        break;
+    }
+    return gesture;
 }
 
 Gesture Hearing::hear_key(Gesture gesture, const Message& message) noexcept
@@ -181,6 +208,12 @@ Gesture Hearing::hear_command(Gesture gesture, const Input& input) noexcept
         gesture.kind = GestureKind::same_bow;
         gesture.on = static_cast<Command>(input.data[0]) == Command::same_bow_on;
         break;
+    case Command::tap_beat:
+        gesture.kind = GestureKind::tap_beat;
+        break;
+    case Command::tap_bar:
+        gesture.kind = GestureKind::tap_bar;
+        break;
     case Command::target_unknown:
         gesture.kind = GestureKind::target_unknown;
         break;
@@ -233,6 +266,12 @@ Gesture Hearing::act(Gesture gesture, const Action& action, bool on) noexcept
         break;
     case ActionKind::next_retake:
         gesture.kind = GestureKind::next_retake;
+        break;
+    case ActionKind::tap_beat:
+        gesture.kind = GestureKind::tap_beat;
+        break;
+    case ActionKind::tap_bar:
+        gesture.kind = GestureKind::tap_bar;
         break;
     case ActionKind::none:
     case ActionKind::same_bow:

@@ -1,5 +1,5 @@
 // The room that hears: one input in, at most one gesture out.
-//   in       inputs of any source, stamped with logical time
+//   in       inputs of any source, stamped with logical time; clocks and song positions among them
 //   out      what the person did; loudness, contact point and amount in 0..1
 //   thread   the player's.  Real-time safe: yes.  Errors: none; what means nothing is GestureKind::none.
 #pragma once
@@ -31,6 +31,13 @@ enum class GestureKind : std::uint8_t {
     tempo, // number: microseconds per quarter note
     meter, // number: beats in the bar; beat_unit
     target_unknown,
+    tap_beat,
+    tap_bar,
+    clock, // of the source: 24 a quarter note
+    clock_start,
+    clock_continue,
+    clock_stop,
+    song_position, // number: sixteenths from the start of the song
 };
 
 struct Gesture {
@@ -57,6 +64,7 @@ public:
 
 private:
     Gesture hear_message(const Input& input) noexcept;
+    static Gesture hear_system(Gesture gesture, const Message& message) noexcept;
     Gesture hear_key(Gesture gesture, const Message& message) noexcept;
     Gesture hear_controller(Gesture gesture, const Message& message) noexcept;
     Gesture hear_command(Gesture gesture, const Input& input) noexcept;

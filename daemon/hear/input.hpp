@@ -42,6 +42,8 @@ enum class Command : std::uint8_t {
     next_retake,
     same_bow_on,
     same_bow_off,
+    tap_beat,       // a beat is now
+    tap_bar,        // a bar begins now
     target_unknown, // the output came back: nothing is known of the state the target is in
     alternate_on,   // strokes simply alternate
     alternate_off,

@@ -6,7 +6,7 @@
 #pragma once
 
 #include "base/technique.hpp"
-#include "phrase/meter.hpp"
+#include "phrase/beat_place.hpp"
 
 #include <array>
 #include <cstdint>

@@ -1,48 +1,34 @@
-// Bar and beat from tempo and meter as they are heard or configured.
+// Bar and beat from the tempos and time signatures of a file.
 //   thread   the player's.  Real-time safe: yes.  Errors: none; an unknown place has confidence 0.
 #pragma once
 
-#include "base/quantity.hpp"
 #include "base/time.hpp"
-
-#include <cstdint>
+#include "phrase/beat_place.hpp"
 
 namespace bowarm
 {
 
-struct BeatPlace {
-    std::int32_t bar{0};  // from 1
-    double beat{0};       // from 1, in beats of the meter, as played
-    double nearest{0};    // the beat, or part of a beat, that was meant
-    double weight{0};     // 1 the bar's first beat, 0 between the beats
-    double confidence{0}; // 0: nothing is known
-    Seconds beat_length;
-    Seconds to_bar; // until the next bar begins; 0: unknown
-};
-
 class Meter
 {
 public:
-    // Quarter notes a minute (0: unknown) and a meter (0 beats: unknown) to begin with; bar 1 begins with the first note.
-    Meter(double tempo, std::uint8_t beats, std::uint8_t unit);
+    // quarter: its length until the file tells it; 0: unknown.
+    explicit Meter(Seconds quarter) : quarter_(quarter) {}
 
     void tempo(Time at, Seconds quarter) noexcept;
-    void meter(Time at, std::uint8_t beats, std::uint8_t unit) noexcept;
-    void first_note(Time at) noexcept;
+    // A bar begins now.  One that was cut short by it counts as a bar: an upbeat is bar 1.
+    void meter(Time at, BarMeter meter) noexcept;
 
-    bool known() const { return anchored_ && quarter_.value > 0 && beats_ > 0; }
-    Seconds beat_length() const;
+    bool known() const { return meter_.beats > 0 && quarter_ > Seconds{0}; }
+    BarMeter meter() const { return meter_; }
     Seconds quarter() const { return quarter_; }
     BeatPlace place(Time at) const noexcept;
 
 private:
-    double beats_since_anchor(Time at) const;
+    Seconds beat_length() const { return quarter_ * quarters_of_beat(meter_); }
+    double beats_since_anchor(Time at) const { return anchor_beat_ + to_seconds(at - anchor_) / beat_length(); }
 
     Seconds quarter_;
-    std::uint8_t beats_;
-    std::uint8_t unit_;
-    bool anchored_{false};
-    double confidence_;
+    BarMeter meter_;
     Time anchor_;
     double anchor_beat_{0}; // beats from the start of anchor_bar_ at anchor_
     std::int32_t anchor_bar_{1};

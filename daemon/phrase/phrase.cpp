@@ -16,8 +16,7 @@ int interval(Midi7 a, Midi7 b) { return a.get() < b.get() ? b.get() - a.get() : 
 
 } // namespace
 
-Phrase::Phrase(const PhraseConfig& config)
-    : chord_window_(config.chord_window), meter_(config.tempo, config.meter_beats, config.meter_unit), reader_(config.limits)
+Phrase::Phrase(const PhraseConfig& config) : chord_window_(config.chord_window), beat_(config.tempo, config.meter), reader_(config.limits)
 {
 }
 
@@ -79,10 +78,11 @@ NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, std::optio
     note.connection = connect(gesture.pitch, gesture.at);
     note.first = !any_;
     note.gap = any_ && note.connection == Connection::separate ? to_seconds(gesture.at - silent_since_) : Seconds{0};
-    meter_.first_note(gesture.at);
-    note.place = meter_.place(gesture.at);
     note.accent = accent_of(gesture.velocity);
-    if (note.connection != Connection::chord) {
+    if (note.connection == Connection::chord) {
+        beat_.joined(note.accent);
+    } else {
+        beat_.onset({gesture.at, note.connection == Connection::slurred, note.gap, note.accent, gesture.pitch.get()});
         rhythm_.onset(gesture.at, note.connection == Connection::slurred);
         group_onset_ = gesture.at;
         group_before_ = group_;
@@ -97,6 +97,7 @@ NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, std::optio
             technique_ = slurred ? Technique::legato : Technique::detache;
     }
     group_.push_back(gesture.pitch);
+    note.place = beat_.place(gesture.at);
     note.technique = technique_;
     note.technique_chosen = chosen_;
     note.expected = rhythm_.expected_interval();
@@ -110,6 +111,7 @@ NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, std::optio
 NoteMeaning Phrase::was_separate(const NoteMeaning& slurred) noexcept
 {
     rhythm_.was_separate();
+    beat_.was_separate();
     NoteMeaning note = slurred;
     note.connection = Connection::separate;
     const Reading reading = reader_.read_parted(rhythm_);
@@ -279,11 +281,39 @@ void Phrase::choose(Technique technique) noexcept
     technique_ = technique;
 }
 
-void Phrase::tempo(const Gesture& gesture) noexcept { meter_.tempo(gesture.at, Seconds{static_cast<double>(gesture.number) * 1e-6}); }
-
-void Phrase::meter(const Gesture& gesture) noexcept
+void Phrase::tell_time(const Gesture& g) noexcept
 {
-    meter_.meter(gesture.at, static_cast<std::uint8_t>(gesture.number), gesture.beat_unit);
+    switch (g.kind) {
+    case GestureKind::tempo:
+        beat_.tempo(g.at, Seconds{static_cast<double>(g.number) * 1e-6});
+        break;
+    case GestureKind::meter:
+        beat_.meter(g.at, {static_cast<std::uint8_t>(g.number), g.beat_unit});
+        break;
+    case GestureKind::clock:
+        beat_.clock(g.at, g.source);
+        break;
+    case GestureKind::clock_start:
+        beat_.clock_start(g.at, g.source);
+        break;
+    case GestureKind::clock_continue:
+        beat_.clock_continue(g.at, g.source);
+        break;
+    case GestureKind::clock_stop:
+        beat_.clock_stop(g.source);
+        break;
+    case GestureKind::song_position:
+        beat_.song_position(g.source, static_cast<int>(g.number));
+        break;
+    case GestureKind::tap_beat:
+        beat_.tap_beat(g.at);
+        break;
+    case GestureKind::tap_bar:
+        beat_.tap_bar(g.at);
+        break;
+    default:
+        break;
+    }
 }
 
 } // namespace bowarm

@@ -1,5 +1,5 @@
 // The room that reads the playing: gestures in, notes with meaning out.
-//   in       key gestures, tempo and meter, wanted loudness (0..1)
+//   in       key gestures, tempo, meter, clocks and taps, wanted loudness (0..1)
 //   out      for each key down: how it hangs together with what sounds, what to expect of it, its technique,
 //            its place in the bar
 //   thread   the player's.  Real-time safe: yes.
@@ -9,7 +9,7 @@
 #include "base/fixed_vector.hpp"
 #include "hear/hear.hpp"
 #include "phrase/bar_count.hpp"
-#include "phrase/meter.hpp"
+#include "phrase/beat_keeper.hpp"
 #include "phrase/rhythm.hpp"
 #include "phrase/technique_reader.hpp"
 #include "phrase/voices.hpp"
@@ -65,8 +65,7 @@ struct Company {
 struct PhraseConfig {
     Seconds chord_window;
     double tempo{0};
-    std::uint8_t meter_beats{0};
-    std::uint8_t meter_unit{2};
+    BarMeter meter;
     ReadingLimits limits;
 };
 
@@ -97,25 +96,26 @@ public:
 
     void stroke_began(Time at, Direction direction, bool begins_group) noexcept
     {
-        bar_count_.stroke_began(meter_.place(at), direction, begins_group);
+        bar_count_.stroke_began(beat_.place(at), direction, begins_group);
     }
-    std::optional<Direction> bowed_last_time(Time at) const noexcept { return bar_count_.last_time(meter_.place(at)); }
-    StrokesAhead strokes_ahead(Time at) const noexcept { return bar_count_.ahead(meter_.place(at), rhythm_.expected_interval()); }
+    std::optional<Direction> bowed_last_time(Time at) const noexcept { return bar_count_.last_time(beat_.place(at)); }
+    StrokesAhead strokes_ahead(Time at) const noexcept { return bar_count_.ahead(beat_.place(at), rhythm_.expected_interval()); }
     // The newest note was no slur after all: the same note with what it means now.
     NoteMeaning was_separate(const NoteMeaning& slurred) noexcept;
     void forget_keys() noexcept { keys_.clear(); }
 
     void choose(Technique technique) noexcept;
     void read_again() noexcept { chosen_ = false; }
-    void tempo(const Gesture& gesture) noexcept;
-    void meter(const Gesture& gesture) noexcept;
+    // Tempo, meter, clocks and taps; other gestures mean nothing here.
+    void tell_time(const Gesture& gesture) noexcept;
 
-    BeatPlace place(Time at) const noexcept { return meter_.place(at); }
+    BeatPlace place(Time at) const noexcept { return beat_.place(at); }
     const FixedVector<HeldKey, key_limit>& keys() const { return keys_; }
     bool technique_chosen() const { return chosen_; }
     Technique technique() const { return technique_; }
     Hertz rate() const { return rhythm_.rate(); }
-    Seconds quarter() const { return meter_.quarter(); }
+    // 0 while nobody told the tempo.
+    Seconds quarter(Time at) const { return beat_.quarter(at); }
 
 private:
     Connection connect(Midi7 pitch, Time at) const noexcept;
@@ -135,7 +135,7 @@ private:
     double accent_of(Midi7 velocity) noexcept;
 
     Seconds chord_window_;
-    Meter meter_;
+    BeatKeeper beat_;
     Rhythm rhythm_;
     BarCount bar_count_;
     TechniqueReader reader_;

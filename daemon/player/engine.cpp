@@ -11,7 +11,7 @@ PhraseConfig phrase_config(const PlayerConfig& c)
 {
     const Instrument& i = c.instrument;
     const ReadingLimits limits{i.spiccato_loudest, i.spiccato.low, i.spiccato.high, i.sautille.low, i.sautille.high};
-    return {c.chord_window, c.tempo, c.meter_beats, c.meter_unit, limits};
+    return {c.chord_window, c.tempo, {c.meter_beats, c.meter_unit}, limits};
 }
 
 } // namespace
@@ -106,10 +106,15 @@ void Engine::apply(const Gesture& g, Sink& sink) noexcept
         pass_on(g, sink);
         break;
     case GestureKind::tempo:
-        phrase_.tempo(g);
-        break;
     case GestureKind::meter:
-        phrase_.meter(g);
+    case GestureKind::tap_beat:
+    case GestureKind::tap_bar:
+    case GestureKind::clock:
+    case GestureKind::clock_start:
+    case GestureKind::clock_continue:
+    case GestureKind::clock_stop:
+    case GestureKind::song_position:
+        phrase_.tell_time(g);
         break;
     case GestureKind::target_unknown:
         silence(g.at, false, sink);

@@ -62,7 +62,9 @@ Reason reason_for(Term term)
 BarPlace Engine::bar_place(Time at) const noexcept
 {
     const BeatPlace p = phrase_.place(at);
-    return {p.bar, p.weight > 0 ? p.nearest : p.beat, p.confidence};
+    // A guess from the playing is not told as a place before it is likelier right than wrong.
+    const bool guess = p.source == BeatSource::playing && p.confidence < 0.5;
+    return {guess ? 0 : p.bar, p.source, p.weight > 0 ? p.nearest : p.beat, p.confidence};
 }
 
 void Engine::tell(FactKind kind, Time at, std::uint32_t note, Sink& sink) noexcept

@@ -186,7 +186,7 @@ void Engine::set_moving(Time at, const NoteMeaning& note, Midi7 pitch) noexcept
     stroke_.clean = true;
     switch (stroke_.technique) {
     case Technique::tremolo: {
-        const bool measured = config_.tremolo_per_quarter > 0 && note.place.confidence > 0;
+        const bool measured = config_.tremolo_per_quarter > 0 && phrase_.quarter(at) > Seconds{0};
         const ShakeManner manner{to_duration(small_stroke(at)), measured ? 0.0 : unevenness, stroke_.number,
                                  note.accent >= accented_start ? shake_accent : 1.0};
         bow_.begin_shake(at, stroke_.direction, manner, stroke_.planned);
@@ -226,8 +226,8 @@ Attack Engine::attack_for(Time at, Midi7 pitch) const noexcept
 // Measured where the tempo is known and the configuration asks for it; else as fast as the hand shakes, slower when loud.
 Seconds Engine::small_stroke(Time at) const noexcept
 {
-    const BeatPlace place = phrase_.place(at);
-    if (config_.tremolo_per_quarter > 0 && place.confidence > 0) return phrase_.quarter() / config_.tremolo_per_quarter;
+    const Seconds quarter = phrase_.quarter(at);
+    if (config_.tremolo_per_quarter > 0 && quarter > Seconds{0}) return quarter / config_.tremolo_per_quarter;
     const double slower = between(1.0, loud_shake_rate, loudness().value);
     return Seconds{1 / (config_.instrument.tremolo_rate.value * slower)};
 }
@@ -350,7 +350,8 @@ bool Engine::beat_to_turn_on(Time at, MetresPerSecond fastest, Metres needed) co
     if (lasts > far_from_the_end || bow_.under_way(at)) return false;
     if (to_seconds(at - last_turn_) < turns_apart || to_seconds(at - stroke_.began) < turns_apart) return false;
     const BeatPlace place = phrase_.place(at);
-    if (!(place.confidence >= sure_of_the_beat)) return false;
+    // A guessed beat is no reason to change before the hair asks for it.
+    if (!(place.beat_confidence >= sure_of_the_beat) || place.source == BeatSource::playing) return false;
     const double passed = place.beat - static_cast<double>(static_cast<std::int64_t>(place.beat));
     const Seconds to_beat = place.beat_length * (1 - passed);
     const Seconds half_turn = to_seconds(turn_length(stroke_.technique, loudness())) / 2;

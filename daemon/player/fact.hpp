@@ -5,6 +5,7 @@
 #include "base/quantity.hpp"
 #include "base/technique.hpp"
 #include "base/time.hpp"
+#include "phrase/beat_place.hpp"
 
 #include <array>
 #include <cstdint>
@@ -83,7 +84,8 @@ struct MotionMeans {
 };
 
 struct BarPlace {
-    std::int32_t bar{0};  // from 1; 0: unknown
+    std::int32_t bar{0}; // from 1; 0: unknown
+    BeatSource source{BeatSource::none};
     double beat{0};       // from 1, in beats of the meter
     double confidence{0}; // 0..1
 };

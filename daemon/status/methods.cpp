@@ -108,6 +108,13 @@ json::value alternate(const Named& params, StatusSource& source)
     return command(source, on->get_bool() ? Command::alternate_on : Command::alternate_off);
 }
 
+json::value tap(const Named& params, StatusSource& source)
+{
+    const auto* bar = params.find("bar");
+    if (bar != nullptr && !bar->is_bool()) throw RpcError{rpc_code::invalid_params, "\"bar\" must be true or false"};
+    return command(source, bar != nullptr && bar->get_bool() ? Command::tap_bar : Command::tap_beat);
+}
+
 } // namespace
 
 json::value call_method(std::string_view method, const json::value* params, StatusSource& source, Subscriber* subscriber)
@@ -116,13 +123,14 @@ json::value call_method(std::string_view method, const json::value* params, Stat
     if (method == "status") return Named{params, {}}, status(source);
     if (method == "panic") return Named{params, {}}, command(source, Command::panic);
     if (method == "alternate") return alternate(Named{params, {"on"}}, source);
+    if (method == "tap") return tap(Named{params, {"bar"}}, source);
     if (method == "subscribe") return subscribe(Named{params, {"rate", "player"}}, source, subscriber);
     if (method == "unsubscribe") {
         const Named none{params, {}};
         connection(subscriber).unsubscribe();
         return json::object{{"subscribed", false}};
     }
-    throw RpcError{rpc_code::method_not_found, "there are version, status, subscribe, unsubscribe, alternate and panic"};
+    throw RpcError{rpc_code::method_not_found, "there are version, status, subscribe, unsubscribe, alternate, panic and tap"};
 }
 
 std::string snapshot_line(StatusSource& source, std::size_t player, std::uint64_t missed)

@@ -133,6 +133,7 @@ json::object snapshot_object(const Snapshot& s)
     out["bar"] = bar_of(s.place);
     out["beat"] = beat_of(s.place);
     out["confidence"] = json_number(s.place.confidence);
+    out["beat_from"] = text(beat_source_word(s.place.source));
     out["reasons"] = reasons_of(s);
     out["last_retake"] = s.last_retake;
     out["counts"] = counts_of(s);

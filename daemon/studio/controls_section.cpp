@@ -57,6 +57,8 @@ constexpr ActionWord action_words[] = {
     {"next down", ActionKind::next_down},
     {"next up", ActionKind::next_up},
     {"retake", ActionKind::next_retake},
+    {"tap beat", ActionKind::tap_beat},
+    {"tap bar", ActionKind::tap_bar},
 };
 
 std::optional<Complaint> put_action(Action& into, const std::string& text)

@@ -112,6 +112,25 @@ std::string warning_sentence(const Fact& fact)
     return sentence;
 }
 
+std::string_view beat_source_word(BeatSource source) noexcept
+{
+    switch (source) {
+    case BeatSource::none:
+        break;
+    case BeatSource::playing:
+        return "playing";
+    case BeatSource::configuration:
+        return "configuration";
+    case BeatSource::tap:
+        return "tap";
+    case BeatSource::clock:
+        return "clock";
+    case BeatSource::file:
+        return "file";
+    }
+    return "none";
+}
+
 std::string_view reason_words(Reason reason) noexcept
 {
     switch (reason) {

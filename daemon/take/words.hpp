@@ -34,5 +34,7 @@ std::string warning_sentence(const Fact& warning);
 
 // Why a stroke goes the way it goes, as a player would say it.
 std::string_view reason_words(Reason reason) noexcept;
+// Who told bar and beat.
+std::string_view beat_source_word(BeatSource source) noexcept;
 
 } // namespace bowarm

@@ -58,6 +58,45 @@ TEST_CASE("each message of a person has one meaning")
     }
 }
 
+TEST_CASE("clocks are heard on every channel setting (MIDI 1.0: system messages have no channel)")
+{
+    struct Row {
+        Message message;
+        GestureKind expect;
+        std::uint32_t number;
+    };
+    const Row rows[] = {
+        {{{0xF8, 0, 0}, 1}, GestureKind::clock, 0},
+        {{{0xFA, 0, 0}, 1}, GestureKind::clock_start, 0},
+        {{{0xFB, 0, 0}, 1}, GestureKind::clock_continue, 0},
+        {{{0xFC, 0, 0}, 1}, GestureKind::clock_stop, 0},
+        {{{0xF2, 5, 1}, 3}, GestureKind::song_position, 133}, // low half first
+        {{{0xFE, 0, 0}, 1}, GestureKind::none, 0},
+        {{{0xF6, 0, 0}, 1}, GestureKind::none, 0},
+    };
+    Controls c = controls();
+    c.channel = Channel::from(2);
+    for (const Row& r : rows) {
+        Hearing h(c);
+        CHECK((heard(h, r.message).kind == r.expect));
+        CHECK(heard(h, r.message).number == r.number);
+    }
+}
+
+TEST_CASE("the beat is tapped with a key, a controller or a command")
+{
+    Controls c = controls();
+    c.keys[15] = {ActionKind::tap_beat, {}};
+    c.controllers.push_back({n(81), n(64), n(127), {ActionKind::tap_bar, {}}});
+    Hearing h(c);
+    CHECK((heard(h, note_on(Channel{}, n(15), n(9))).kind == GestureKind::tap_beat));
+    CHECK((heard(h, note_off(Channel{}, n(15))).kind == GestureKind::none));
+    CHECK((heard(h, control_change(Channel{}, n(81), n(127))).kind == GestureKind::tap_bar));
+    CHECK((heard(h, control_change(Channel{}, n(81), n(0))).kind == GestureKind::none));
+    CHECK((h.hear(command_input(Time{}, Command::tap_beat)).kind == GestureKind::tap_beat));
+    CHECK((h.hear(command_input(Time{}, Command::tap_bar)).kind == GestureKind::tap_bar));
+}
+
 TEST_CASE("a pedal is on at 64 and above, off at 63 and below (MIDI 1.0, controller numbers)")
 {
     Hearing h(controls());

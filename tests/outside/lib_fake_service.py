@@ -24,7 +24,7 @@ def snapshot(at_s):
         "direction": direction, "on_string": not off,
         "string": "GDAE"[int(at_s / 4) % 4], "hair": round(hair, 4), "hair_left_s": round(2.0 - turn % 2.0, 3),
         "speed_m_s": 0.31, "force_n": round(0.8 + 0.7 * math.sin(at_s), 3), "force_low_n": 0.25, "force_high_n": 1.4,
-        "beta": 0.11, "loudness": 0.55, "bar": 1 + int(at_s / 2), "beat": 1 + at_s % 2 * 2, "confidence": 0.9,
+        "beta": 0.11, "loudness": 0.55, "bar": 1 + int(at_s / 2), "beat": 1 + at_s % 2 * 2, "confidence": 0.9, "beat_from": "clock",
         "reasons": ["down-bow on the strong beat", "this direction has the hair left"] if direction == "down" else ["down and up alternate"],
         "last_retake": False,
         "counts": {"notes": 40, "strokes": 31, "retakes": 2, "forced_changes": 1, "repairs": 0, "unmended": 0, "warnings": 1},

@@ -90,6 +90,20 @@ def hears_odd_bytes():
     check(heard["ons"] == 2 and heard["held"] == 0, f"heard {heard}")
 
 
+def follows_a_clock():
+    """MIDI clock through the port (MIDI 1.0: start, then 24 clocks a quarter note) tells bar and beat; a tap over the socket is taken."""
+    probe().send(0xFA)
+    for _ in range(30):
+        probe().send(0xF8)
+        time.sleep(0.02)
+    wait_for(lambda: service().ask()["players"][0]["beat_from"] == "clock", "the clock's beat", 5)
+    player = service().ask()["players"][0]
+    check((player["bar"], int(player["beat"])) == (1, 2), f"after 30 clocks: {player['bar']}:{player['beat']}")
+    check(service().ask("tap", {"bar": True}) == {"accepted": True}, "the tap was not taken")
+    probe().send(0xFC)
+    wait_for(lambda: service().ask()["players"][0]["beat_from"] != "clock", "the stop", 5)
+
+
 def fluidsynth_notes(log):
     with open(log, encoding="utf-8", errors="replace") as file:
         return len(re.findall(r"event_(?:pre|post)_noteon \d+ \d+ (?!0\b)\d+", file.read()))
@@ -270,7 +284,7 @@ def lists_ports():
     check("bowarm" not in done.stdout, "its own ports are listed")
 
 
-promises = [hears_what_is_played, hears_odd_bytes, plays_fluidsynth, survives_the_server, survives_a_stop, costs_nothing_idle, leaves_silence,
+promises = [hears_what_is_played, hears_odd_bytes, follows_a_clock, plays_fluidsynth, survives_the_server, survives_a_stop, costs_nothing_idle, leaves_silence,
             exits_while_the_server_stands, exits_without_a_server, lists_ports]
 code = 1
 try:

@@ -108,7 +108,7 @@ class Companion(unittest.TestCase):
     def test_once_is_a_block_of_text(self):
         done = run("--once", "--socket", self.path)
         self.assertEqual((done.returncode, done.stderr), (0, ""))
-        for word in ("violin", "0.31 m/s", "playable 0.25 to 1.40 N", "0.110", "the hair ran out", "in keys: open, a keyboard\n", "out strings: waiting\n"):
+        for word in ("violin", "0.31 m/s", "playable 0.25 to 1.40 N", "clock, 90 % sure", "0.110", "the hair ran out", "in keys: open, a keyboard\n", "out strings: waiting\n"):
             self.assertIn(word, done.stdout)
 
     def test_json_is_one_snapshot(self):
@@ -149,7 +149,7 @@ class Companion(unittest.TestCase):
         for environment in ({"TERM": "xterm-256color", "LC_ALL": "C.UTF-8"}, {"TERM": "vt100", "LC_ALL": "C.UTF-8"}, {"TERM": "xterm", "LC_ALL": "C"}):
             with self.subTest(**environment):
                 terminal = Terminal(24, 80, "--socket", self.path, **environment)
-                for word in ("frog", "tip", "0.31 m/s", "too light", "too heavy", "fingerboard", "seconds of hair left", "the hair ran out"):
+                for word in ("frog", "tip", "0.31 m/s", "too light", "too heavy", "fingerboard", "seconds of hair left", "clock, 90 % sure", "the hair ran out"):
                     self.assertTrue(terminal.wait_for(re.escape(word)), word)
                 if environment["LC_ALL"] == "C":
                     self.assertTrue(terminal.text().isascii())

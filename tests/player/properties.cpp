@@ -282,3 +282,29 @@ TEST_CASE("a shift of the whole performance in time shifts what is sent and chan
         CHECK((here.sent[i].message == there.sent[i].message));
     }
 }
+
+TEST_CASE("nothing that comes later changes what was sent before")
+{
+    for (std::uint64_t seed = 1; seed <= 200; ++seed) {
+        const auto playing = random_playing(seed, 120);
+        Memory whole;
+        Memory cut;
+        Player a{random_config(seed)};
+        Player b{random_config(seed)};
+        const std::size_t known = playing.size() / 2;
+        for (std::size_t i = 0; i < playing.size(); ++i) {
+            advance(a, playing[i].at, whole);
+            a.on(playing[i], whole);
+            if (i >= known) continue;
+            advance(b, playing[i].at, cut);
+            b.on(playing[i], cut);
+        }
+        const Time end = playing[known].at;
+        advance(b, end, cut);
+        for (std::size_t i = 0; i < cut.sent.size(); ++i) {
+            REQUIRE(i < whole.sent.size());
+            REQUIRE(cut.sent[i].at == whole.sent[i].at);
+            REQUIRE((cut.sent[i].message == whole.sent[i].message));
+        }
+    }
+}

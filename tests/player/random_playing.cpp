@@ -14,13 +14,20 @@ Message random_controller(Dice& dice)
 
 Message random_other(Dice& dice)
 {
-    switch (dice.below(4)) {
+    switch (dice.below(5)) {
     case 0:
         return pitch_bend(Channel{}, Midi14::nearest(dice.below(16384)));
     case 1:
         return channel_pressure(Channel{}, Midi7::nearest(dice.below(128)));
     case 2:
         return program_change(Channel{}, Midi7::nearest(dice.below(128)));
+    case 3: {
+        constexpr std::uint8_t statuses[] = {0xF8, 0xF8, 0xF8, 0xF8, 0xFA, 0xFB, 0xFC, 0xF2};
+        const std::uint8_t status = statuses[dice.below(std::size(statuses))];
+        if (status != 0xF2) return {{status, 0, 0}, 1};
+        const auto position = static_cast<std::uint8_t>(dice.below(128));
+        return {{status, position, static_cast<std::uint8_t>(dice.below(2))}, 3};
+    }
     default:
         break;
     }

@@ -33,12 +33,12 @@ inline Snapshot a_bow_on_the_g_string()
     s.beta = Beta{0.11};
     s.loudness = Loudness{0.5};
     s.hair_left = Seconds{1.3};
-    s.place = BarPlace{4, 2.5, 0.9};
+    s.place = BarPlace{4, BeatSource::clock, 2.5, 0.9};
     s.reasons = {Reason::strong_beat, Reason::hair_left, Reason::none};
     s.strokes = 12;
     s.notes = 15;
     s.warnings = 1;
-    s.last_warnings[0] = {Time{1'000'000'000}, Warning::hair_runs_out, BarPlace{3, 4, 0.9}};
+    s.last_warnings[0] = {Time{1'000'000'000}, Warning::hair_runs_out, BarPlace{3, BeatSource::clock, 4, 0.9}};
     return s;
 }
 
@@ -73,6 +73,7 @@ public:
     bool command(Command command, std::uint8_t) override
     {
         if (queue_is_full) return false;
+        last_command = command;
         if (command == Command::panic) ++panics;
         if (command == Command::alternate_on || command == Command::alternate_off) alternating = command == Command::alternate_on;
         return true;
@@ -84,6 +85,7 @@ public:
     bool alternating{false};
     std::atomic<std::int64_t> snapshots{0};
     std::atomic<int> panics{0};
+    std::atomic<Command> last_command{};
 };
 
 } // namespace bowarm::test

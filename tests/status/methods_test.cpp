@@ -63,6 +63,7 @@ TEST_CASE("a snapshot has its quantities with their units in the names")
     CHECK(number("beta") == doctest::Approx(0.11));
     CHECK(number("loudness") == doctest::Approx(0.5));
     CHECK(s.at("bar").as_int64() == 4);
+    CHECK(s.at("beat_from").as_string() == "clock");
     CHECK(number("beat") == doctest::Approx(2.5));
     CHECK(s.at("reasons").as_array().size() == 2); // "none" is no reason
     const auto& warning = s.at("warnings").as_array().at(0).as_object();
@@ -109,6 +110,16 @@ TEST_CASE("numbers are written as a person writes them")
     CHECK(json_text(json_number(-0.0)) == "0");
     CHECK(json_text(json_number(1.0 / 3)) == "0.333333");
     CHECK(json_text(json_number(1e300 * 1e10)) == "null");
+}
+
+TEST_CASE("a beat and a bar line can be tapped over the socket")
+{
+    FakeSource source;
+    CHECK(ask(source, "tap").at("result").as_object().at("accepted").as_bool());
+    CHECK((source.last_command == Command::tap_beat));
+    CHECK(answer_line(R"({"jsonrpc":"2.0","method":"tap","params":{"bar":true}})", source).empty());
+    CHECK((source.last_command == Command::tap_bar));
+    CHECK(answer_line(R"({"jsonrpc":"2.0","id":1,"method":"tap","params":{"bar":1}})", source).find("-32602") != std::string::npos);
 }
 
 TEST_CASE("panic reaches the engine or says why not")

@@ -181,7 +181,7 @@ TEST_CASE("warnings say where, what and what to do")
     warning.kind = FactKind::warning;
     warning.warning = Warning::hair_runs_out;
     warning.at = seconds(2.5);
-    warning.place = {3, 2.5, 0.9};
+    warning.place = {3, BeatSource::file, 2.5, 0.9};
     warning.number = 4.129;
     warning.note = 12;
     take.fact(warning);
