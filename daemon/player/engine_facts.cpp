@@ -140,6 +140,7 @@ void Engine::tell_stroke_began(Time at, const Choice& choice, bool forced, Sink&
     }
     f.place = bar_place(at);
     counts_.reasons = f.reasons;
+    counts_.stroke_bar = f.place.bar;
     sink.fact(f);
 }
 

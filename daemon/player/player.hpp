@@ -106,6 +106,7 @@ struct Snapshot {
     Seconds hair_left; // at the present speed, in the present direction
     BarPlace place;
     std::array<Reason, 3> reasons{}; // of the last stroke
+    std::int32_t stroke_bar{0};      // where it began; 0: unknown
     bool last_retake{false};
     std::uint32_t strokes{0}, notes{0}, retakes{0}, forced_changes{0}, repairs{0}, unmended{0}, warnings{0};
     struct Warned {

@@ -62,7 +62,7 @@ json::array reasons_of(const Snapshot& snapshot)
 {
     json::array reasons;
     for (const auto reason : snapshot.reasons) {
-        if (reason != Reason::none) reasons.emplace_back(text(reason_words(reason)));
+        if (reason != Reason::none) reasons.emplace_back(reason_in_bar(reason, snapshot.stroke_bar));
     }
     return reasons;
 }

@@ -265,7 +265,7 @@ private:
     {
         json::array all;
         for (const Reason reason : start.reasons)
-            if (reason != Reason::none) all.push_back(json::value(reason_words(reason)));
+            if (reason != Reason::none) all.push_back(json::value(reason_in_bar(reason, start.place.bar)));
         return all;
     }
 

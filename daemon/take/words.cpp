@@ -112,6 +112,14 @@ std::string warning_sentence(const Fact& fact)
     return sentence;
 }
 
+std::string reason_in_bar(Reason reason, std::int32_t bar)
+{
+    const std::string next = std::to_string(bar + 1);
+    if (bar > 0 && reason == Reason::pickup) return "up-bow on the pickup before bar " + next;
+    if (bar > 0 && reason == Reason::strokes_to_bar) return "counted so that bar " + next + " begins with a down-bow";
+    return std::string{reason_words(reason)};
+}
+
 std::string_view beat_source_word(BeatSource source) noexcept
 {
     switch (source) {

@@ -5,6 +5,7 @@
 #include "bow/instrument.hpp"
 #include "player/fact.hpp"
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -34,6 +35,8 @@ std::string warning_sentence(const Fact& warning);
 
 // Why a stroke goes the way it goes, as a player would say it.
 std::string_view reason_words(Reason reason) noexcept;
+// The same with the bar it speaks of; bar: of the stroke, 0 when unknown.
+std::string reason_in_bar(Reason reason, std::int32_t bar);
 // Who told bar and beat.
 std::string_view beat_source_word(BeatSource source) noexcept;
 

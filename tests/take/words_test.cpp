@@ -69,6 +69,8 @@ TEST_CASE("every reason has words of its own")
         CHECK(seen.insert(reason_words(r)).second);
     }
     CHECK(reason_words(Reason::none).empty());
+    CHECK(reason_in_bar(Reason::pickup, 4) == "up-bow on the pickup before bar 5");
+    CHECK(reason_in_bar(Reason::pickup, 0) == reason_words(Reason::pickup));
 }
 
 // Open strings of the family and scientific pitch notation: violin G3 D4 A4 E5, viola and cello from C, bass E1.
