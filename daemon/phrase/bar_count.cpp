@@ -12,7 +12,8 @@ constexpr double sure_of_habit = 0.9, first_habit = 0.7;
 // Without a habit the strokes are expected to be as long as those before: the fewer, the surer.
 constexpr double sure_of_one = 0.8, sure_of_two = 0.6, sure_of_few = 0.55;
 constexpr std::int64_t few = 4;
-constexpr double whole = 0.2; // a count this near to a whole number is one
+constexpr double same_length = 0.17; // beats
+constexpr double whole = 0.2;        // a count this near to a whole number is one
 
 } // namespace
 
@@ -33,6 +34,28 @@ void BarCount::close_bar() noexcept
     strokes_ = 0;
 }
 
+// The length of the stroke before, now that the next begins; a rest counts to it, as hands do not show where it was meant to end.
+void BarCount::measure_last(const BeatPlace& now) noexcept
+{
+    if (!(last_.confidence > 0) || !(last_.beat_length > Seconds{0})) return;
+    double beats = now.nearest - last_.nearest;
+    if (now.bar == last_.bar + 1) beats = last_.to_bar / last_.beat_length + now.nearest - 1;
+    if (beats <= 0 || now.bar > last_.bar + 1) return;
+    Habit& habit = habits_[slot_of(last_)];
+    const double change = beats - habit.length;
+    const bool agrees = change < same_length && change > -same_length;
+    habit.lengths_agreed = agrees ? static_cast<std::uint8_t>(habit.lengths_agreed < 8 ? habit.lengths_agreed + 1 : 8) : std::uint8_t{0};
+    habit.length = beats;
+}
+
+std::optional<Seconds> BarCount::usual_length(const BeatPlace& place) const noexcept
+{
+    if (!(place.confidence > 0)) return std::nullopt;
+    const Habit& habit = habits_[slot_of(place)];
+    if (habit.lengths_agreed == 0) return std::nullopt;
+    return place.beat_length * habit.length;
+}
+
 std::optional<Direction> BarCount::last_time(const BeatPlace& place) const noexcept
 {
     if (!(place.confidence > 0)) return std::nullopt;
@@ -42,6 +65,8 @@ std::optional<Direction> BarCount::last_time(const BeatPlace& place) const noexc
 void BarCount::stroke_began(const BeatPlace& place, Direction direction, bool begins_group) noexcept
 {
     if (!(place.confidence > 0)) return;
+    measure_last(place);
+    last_ = place;
     if (begins_group) habits_[slot_of(place)].began = direction;
     if (place.bar != bar_) {
         if (place.bar == bar_ + 1) close_bar();

@@ -98,6 +98,7 @@ public:
     {
         bar_count_.stroke_began(beat_.place(at), direction, begins_group);
     }
+    std::optional<Seconds> usual_stroke(Time at) const noexcept { return bar_count_.usual_length(beat_.place(at)); }
     std::optional<Direction> bowed_last_time(Time at) const noexcept { return bar_count_.last_time(beat_.place(at)); }
     StrokesAhead strokes_ahead(Time at) const noexcept { return bar_count_.ahead(beat_.place(at), rhythm_.expected_interval()); }
     // The newest note was no slur after all: the same note with what it means now.

@@ -122,7 +122,8 @@ ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note) const noexcept
 void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& first, Sink& sink) noexcept
 {
     if (stroke_.active) end_stroke(at, sink);
-    stroke_.expected = clamp(slur_length_ > note.expected ? slur_length_ : note.expected, expected_least, expected_most);
+    const Seconds by_rhythm = slur_length_ > note.expected ? slur_length_ : note.expected;
+    stroke_.expected = clamp(phrase_.usual_stroke(at).value_or(by_rhythm), expected_least, expected_most);
     stroke_.string = first.string;
     if (note.technique == Technique::ricochet) stroke_.expected = thrown_length;
     needs_ = needs_for(at, note);
