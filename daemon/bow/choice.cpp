@@ -65,7 +65,6 @@ struct Costs {
 constexpr Costs costs;
 
 constexpr double heavy_accent = 1.25;
-constexpr double strong = 0.75; // beat weight from which a beat counts as strong
 constexpr Seconds long_rest{1};
 constexpr double syncopated = 0.9; // share of a beat from which an off-beat note is a syncopation
 constexpr double whole_bow = 0.9;
@@ -89,10 +88,10 @@ struct Candidate {
     double& operator[](Term t) { return cost[static_cast<std::size_t>(t)]; }
 };
 
-bool is_great_chord(const ChoiceNeeds& n) { return n.chord >= 3 && n.loudness >= loud; }
+bool is_full_chord(const ChoiceNeeds& n) { return n.chord >= 3 && n.loudness >= loud; }
 
 // Strokes that are struck near the frog one after another.
-bool is_heavy(const ChoiceNeeds& n) { return n.heavy_at_frog || is_great_chord(n); }
+bool is_heavy(const ChoiceNeeds& n) { return n.heavy_at_frog || is_full_chord(n); }
 
 double distance(HairFraction a, HairFraction b) { return a < b ? b.value - a.value : a.value - b.value; }
 
@@ -154,16 +153,16 @@ void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
         c[Term::alternation] = rested    ? costs.same_direction_after_rest * hurry
                                : n.fresh ? costs.same_direction_in_new_group
                                          : costs.same_direction;
-    if (n.beat.confidence > 0 && n.beat.weight >= strong && c.direction == Direction::up)
+    if (is_strong(n.beat) && c.direction == Direction::up)
         c[Term::strong_beat] = n.beat.confidence * (rested ? costs.up_on_strong_beat_after_rest : costs.up_on_strong_beat);
     if (n.arrives && c.direction == Direction::up) c[Term::arrival] = n.beat.confidence * costs.up_on_arrival;
-    const bool on_strong_beat = n.beat.confidence > 0 && n.beat.weight >= strong;
-    if (n.ahead_confidence > 0 && (rested || n.fresh) && !on_strong_beat) {
+    if (n.ahead_confidence > 0 && (rested || n.fresh) && !is_strong(n.beat)) {
         const bool even = n.strokes_ahead % 2 == 0;
         const Direction lands = even ? c.direction : opposite(c.direction);
         if (lands == Direction::up) c[Term::count_ahead] = n.beat.confidence * n.ahead_confidence * costs.expected_up_on_arrival;
-    } else if (rested && n.beat.confidence > 0 && n.beat.weight < strong && c.direction == Direction::down)
+    } else if (rested && !is_strong(n.beat) && c.direction == Direction::down) {
         c[Term::pickup] = n.beat.confidence * costs.down_on_weak_start * (1 - n.beat.weight);
+    }
     c[Term::hair] += costs.hair_short * hair_shortage(instrument, n, c.direction, c.from);
     if (rested) {
         const double middle = c.from.value + sign(c.direction) * liked_length(instrument, n) / 2;
@@ -235,8 +234,8 @@ Candidates candidates_for(const Instrument& instrument, const ChoiceNeeds& n)
 {
     Candidates found;
     const bool rested = n.gap >= n.lift_after;
-    // The bow leaves a great chord ringing, in time for the next.
-    const bool left_ringing = is_great_chord(n) && n.since_last >= shortest_repeat;
+    // The bow leaves a full chord ringing, in time for the next.
+    const bool left_ringing = is_full_chord(n) && n.since_last >= shortest_repeat;
     const bool asked = n.retake_wish || n.planned_retake || cornered(n);
     const bool of_itself = n.automatic && !n.alternate && (rested || is_heavy(n));
     const bool may_lift = n.first || (!n.keep_on_string && (asked || of_itself));

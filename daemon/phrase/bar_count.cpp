@@ -15,6 +15,9 @@ constexpr std::int64_t few = 4;
 constexpr double same_length = 0.17; // beats
 constexpr double whole = 0.2;        // a count this near to a whole number is one
 
+// A bar that was only guessed from the playing moves too easily to count by.
+bool tells(const BeatPlace& place) { return place.confidence > 0 && place.source != BeatSource::playing; }
+
 } // namespace
 
 std::size_t BarCount::slot_of(const BeatPlace& place) noexcept
@@ -37,7 +40,7 @@ void BarCount::close_bar() noexcept
 // The length of the stroke before, now that the next begins; a rest counts to it, as hands do not show where it was meant to end.
 void BarCount::measure_last(const BeatPlace& now) noexcept
 {
-    if (!(last_.confidence > 0) || !(last_.beat_length > Seconds{0})) return;
+    if (!tells(last_)) return;
     double beats = now.nearest - last_.nearest;
     if (now.bar == last_.bar + 1) beats = last_.to_bar / last_.beat_length + now.nearest - 1;
     if (beats <= 0 || now.bar > last_.bar + 1) return;
@@ -50,7 +53,7 @@ void BarCount::measure_last(const BeatPlace& now) noexcept
 
 std::optional<Seconds> BarCount::usual_length(const BeatPlace& place) const noexcept
 {
-    if (!(place.confidence > 0)) return std::nullopt;
+    if (!tells(place)) return std::nullopt;
     const Habit& habit = habits_[slot_of(place)];
     if (habit.lengths_agreed == 0) return std::nullopt;
     return place.beat_length * habit.length;
@@ -58,13 +61,13 @@ std::optional<Seconds> BarCount::usual_length(const BeatPlace& place) const noex
 
 std::optional<Direction> BarCount::last_time(const BeatPlace& place) const noexcept
 {
-    if (!(place.confidence > 0)) return std::nullopt;
+    if (!tells(place)) return std::nullopt;
     return habits_[slot_of(place)].began;
 }
 
 void BarCount::stroke_began(const BeatPlace& place, Direction direction, bool begins_group) noexcept
 {
-    if (!(place.confidence > 0)) return;
+    if (!tells(place)) return;
     measure_last(place);
     last_ = place;
     if (begins_group) habits_[slot_of(place)].began = direction;
@@ -78,7 +81,7 @@ void BarCount::stroke_began(const BeatPlace& place, Direction direction, bool be
 
 StrokesAhead BarCount::ahead(const BeatPlace& place, Seconds expected) const noexcept
 {
-    if (!(place.confidence > 0) || !(place.to_bar > Seconds{0})) return {};
+    if (!tells(place) || !(place.to_bar > Seconds{0})) return {};
     const Habit& habit = habits_[slot_of(place)];
     if (habit.count > 0) return {habit.count, habit.agreed > 1 ? sure_of_habit : first_habit};
     const double fits = place.to_bar / expected;

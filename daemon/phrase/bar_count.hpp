@@ -3,6 +3,7 @@
 //   out      for a stroke that begins now, how many there will be before the next bar, itself counted, and how sure that is;
 //            and how long it is likely to be, when the rhythm of bars before comes back
 //   source   odd number before the barline: begin up, even: begin down (string-class textbook, guidelines for bowing)
+//   A bar that was only guessed from the playing tells nothing here.
 //   thread   the player's.  Real-time safe: yes.  Errors: none; unknown is confidence 0.
 #pragma once
 

@@ -38,6 +38,8 @@ struct BarMeter {
     constexpr bool operator==(const BarMeter&) const = default;
 };
 
+// A bar's first beat, where one is known.
+constexpr bool is_strong(const BeatPlace& place) { return place.confidence > 0 && place.weight >= 0.75; }
 // The meter's beat over a quarter note.
 double quarters_of_beat(BarMeter meter) noexcept;
 // The meter as a hand would conduct it: threes of eighths or shorter notes are one beat.

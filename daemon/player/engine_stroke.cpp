@@ -98,16 +98,15 @@ ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note) const noexcept
     n.room_needed = note.technique == Technique::tremolo ? room_to_shake : room_to_start;
     if (note.technique == Technique::ricochet) n.room_needed = room_to_throw;
     n.beat = note.place;
-    // A bar that was only guessed from the playing counts less than it says, and neither strokes nor figures are told by it.
-    const bool guessed = n.beat.source == BeatSource::playing;
-    if (guessed) n.beat.confidence *= n.beat.confidence;
+    // A bar that was only guessed from the playing counts less than it says.
+    if (n.beat.source == BeatSource::playing) n.beat.confidence *= n.beat.confidence;
     const double change = loudness().value - last_loudness_.value;
     n.fresh = !n.first && n.gap > Seconds{0} && magnitude(change) > jump;
     if (!n.fresh && !n.first && magnitude(change) > swelling) n.swell = change > 0 ? Swell::growing : Swell::fading;
     const StrokesAhead ahead = phrase_.strokes_ahead(at);
     n.strokes_ahead = ahead.count;
-    n.ahead_confidence = guessed ? 0 : ahead.confidence;
-    if (!guessed && begins_group(n)) n.figure = phrase_.bowed_last_time(at);
+    n.ahead_confidence = ahead.confidence;
+    if (begins_group(n)) n.figure = phrase_.bowed_last_time(at);
     n.since_last = to_seconds(at - stroke_.began);
     n.lift_after = config_.lift_after;
     n.short_after_long = note.short_after_long && !is_off_string(note.technique);

@@ -26,7 +26,6 @@ std::size_t bucket(HairFraction place)
 
 HairFraction middle(int bucket) { return HairFraction{(bucket + 0.5) / places}; }
 
-constexpr double strong = 0.75; // beat weight
 constexpr Seconds long_note{1}, long_rest{1};
 
 // What live could only expect: where a group reaches its first strong beat, and which notes are long last ones.
@@ -39,7 +38,7 @@ void see_what_follows(std::vector<Decision>& decisions)
         n.figure.reset();
         const bool last = i + 1 == decisions.size() || decisions[i + 1].needs.gap >= long_rest;
         n.final_long = last && n.expected >= long_note;
-        const bool on_strong_beat = n.beat.confidence > 0 && n.beat.weight >= strong;
+        const bool on_strong_beat = is_strong(n.beat);
         if (begins_group(n)) {
             arriving = !on_strong_beat;
             continue;

@@ -15,6 +15,7 @@ BeatPlace place(std::int32_t bar, double beat)
     p.beat = p.nearest = beat;
     p.weight = beat == 1 ? 1 : 0.3;
     p.confidence = p.beat_confidence = 1;
+    p.source = BeatSource::file;
     p.beat_length = Seconds{0.5};
     p.to_bar = Seconds{0.5 * (5 - beat)};
     return p;
