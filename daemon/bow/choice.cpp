@@ -11,34 +11,34 @@ constexpr std::size_t term_count = static_cast<std::size_t>(Term::count);
 
 struct Costs {
     // Separate strokes alternate (L. Mozart 1756 ch. 4; Galamian 1962; from memory).
-    double same_direction = 3.0;
+    double same_direction = 2.25;
     // After a rest long enough to lift, nothing obliges the bow to go on (E. A. H. Green 1990, from memory).
     double same_direction_after_rest = 0.5;
     // The strong beat takes a down-bow when nothing else is asked (K. W. Gehrkens, Essentials in Conducting, 1919).
-    double up_on_strong_beat = 0.3;
+    double up_on_strong_beat = 0.7;
     double up_on_strong_beat_after_rest = 1.0;
     // A phrase that starts on a weak beat starts up-bow (K. W. Gehrkens 1919).
-    double down_on_weak_start = 0.4;
+    double down_on_weak_start = 0.25;
     // Strokes before the barline are counted: an odd number begins up, an even one down, so that the bar begins down
     // (string-class textbook, guidelines for bowing).  Live by the number expected, with hindsight where the beat is reached.
-    double up_on_arrival = 1.5;
+    double up_on_arrival = 2.0;
     double expected_up_on_arrival = 1.0;
     // Where the loudness jumps a new group begins, and its count may begin anew (common practice, no source).
     double same_direction_in_new_group = 1.5;
     // The same figure is bowed the same way when it returns (common practice, no source).
-    double figure_differs = 1.0;
+    double figure_differs = 4.0;
     // Crescendo up, diminuendo down (orchestration study notes; Green 1990, from memory).
     double against_swell = 0.25;
     // A long last note is a down-bow, unless it grows (Green 1990, from memory).
-    double final_note_up = 0.8;
+    double final_note_up = 0.6;
     // A long note off the beat that carries the stress is a down-bow (Green 1990, from memory).
-    double syncopation_up = 0.3;
+    double syncopation_up = 0.5;
     // After a rest a loud start comes down from the frog, a soft one up from the tip (common practice, no source).
-    double loud_start_up = 1.6;
+    double loud_start_up = 1.75;
     double soft_start_down = 0.9;
     // Dotted pairs are hooked: the short note joins the long one's direction (M. Rabin & P. Smith 1984 name the style; Green 1990,
     // from memory).
-    double short_turns_bow = 1.5;
+    double short_turns_bow = 2.3;
     // Enough hair for the expected length; the scale is our own.
     double hair_short = 6.0;
     // After a rest the bow is set down where such strokes are played: heavy ones near the frog, soft ones towards the tip
@@ -48,9 +48,11 @@ struct Costs {
     double accent_up = 0.8;
     // Heavy low separate strokes are down-bows at the frog, each with a retake (orchestral practice: repeated down-bows;
     // M. Rabin & P. Smith list the style).
-    double heavy_elsewhere = 1.8;
+    double heavy_elsewhere = 3.5;
     // Forte chords are down-bows (string-class textbook: chords), a run of them down each time (Galamian 1962, from memory).
-    double chord_up = 4.5;
+    double chord_up = 4.9;
+    // Broad chords without a rest between them alternate (common practice, no source).
+    double broad_chord_up = 0.5;
     // A lift is made for a reason; the scale is our own.
     double retake = 1.0;
     double retake_distance = 0.5;
@@ -73,6 +75,9 @@ constexpr Loudness loud{0.56}, soft{0.46};
 // Chords struck down one after another are printed at 0.316 s and more (counted in an editor's part of a virtuoso concerto); a hand
 // is a little early at times.
 constexpr Seconds shortest_repeat{0.28};
+// Single notes struck down one after another are printed at 0.19 s (the same editor); a hand is a little early at times.
+constexpr Seconds shortest_tune_repeat{0.16};
+constexpr Seconds broad{0.55}; // time from stroke to stroke from which chords are drawn out
 
 struct Candidate {
     Direction direction;
@@ -90,8 +95,18 @@ struct Candidate {
 
 bool is_full_chord(const ChoiceNeeds& n) { return n.chord >= 3 && n.loudness >= loud; }
 
+// A chord after a stroke that was long: both are drawn out, and the bow has come too far from the frog to strike again.
+bool is_broad_chord(const ChoiceNeeds& n) { return n.chord >= 3 && n.since_last > broad && n.gap < n.lift_after; }
+
 // Strokes that are struck near the frog one after another.
-bool is_heavy(const ChoiceNeeds& n) { return n.heavy_at_frog || is_full_chord(n); }
+bool is_heavy(const ChoiceNeeds& n) { return !is_broad_chord(n) && (n.heavy_at_frog || n.low_tune || is_full_chord(n)); }
+
+// The bow leaves them ringing, in time for the next.
+bool is_left_ringing(const ChoiceNeeds& n)
+{
+    if (is_broad_chord(n)) return false;
+    return (is_full_chord(n) && n.since_last >= shortest_repeat) || (n.low_tune && n.since_last >= shortest_tune_repeat);
+}
 
 double distance(HairFraction a, HairFraction b) { return a < b ? b.value - a.value : a.value - b.value; }
 
@@ -136,7 +151,7 @@ void judge_phrase(const ChoiceNeeds& n, Candidate& c)
     const bool off_beat = n.beat.confidence > 0 && n.beat.weight == 0 && n.length_known;
     if (off_beat && n.expected > n.beat.beat_length * syncopated && c.direction == Direction::up)
         c[Term::syncopation] = n.beat.confidence * costs.syncopation_up;
-    if (n.figure && c.direction != *n.figure) c[Term::figure] = costs.figure_differs;
+    if (n.figure && c.direction != *n.figure) c[Term::figure] = n.figure_confidence * costs.figure_differs;
 }
 
 void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
@@ -171,8 +186,8 @@ void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
     if (n.accent >= heavy_accent && c.direction == Direction::up) c[Term::accent] = costs.accent_up;
     if (rested && n.loudness >= loud && c.direction == Direction::up) c[Term::loud_start] = costs.loud_start_up;
     if (rested && n.loudness <= soft && c.direction == Direction::down) c[Term::soft_start] = costs.soft_start_down;
-    if (c.direction == Direction::up && n.chord >= 3) c[Term::chord] = costs.chord_up;
-    if (n.heavy_at_frog && !again_at_frog) c[Term::accent] += costs.heavy_elsewhere;
+    if (c.direction == Direction::up && n.chord >= 3) c[Term::chord] = is_broad_chord(n) ? costs.broad_chord_up : costs.chord_up;
+    if ((n.heavy_at_frog || n.low_tune) && is_heavy(n) && !again_at_frog) c[Term::accent] += costs.heavy_elsewhere;
     if (c.retake && !n.first) {
         c[Term::retake_effort] = hurry * (costs.retake + costs.retake_distance * distance(c.from, n.place));
     }
@@ -234,8 +249,7 @@ Candidates candidates_for(const Instrument& instrument, const ChoiceNeeds& n)
 {
     Candidates found;
     const bool rested = n.gap >= n.lift_after;
-    // The bow leaves a full chord ringing, in time for the next.
-    const bool left_ringing = is_full_chord(n) && n.since_last >= shortest_repeat;
+    const bool left_ringing = is_left_ringing(n);
     const bool asked = n.retake_wish || n.planned_retake || cornered(n);
     const bool of_itself = n.automatic && !n.alternate && (rested || is_heavy(n));
     const bool may_lift = n.first || (!n.keep_on_string && (asked || of_itself));

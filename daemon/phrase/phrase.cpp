@@ -102,6 +102,7 @@ NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, std::optio
     note.technique_chosen = chosen_;
     note.expected = rhythm_.expected_interval();
     note.rhythm_known = rhythm_.known();
+    note.uneven = rhythm_.uneven();
     note.short_after_long = note.connection == Connection::separate && rhythm_.short_after_long();
     keys_.push_back({gesture.pitch, gesture.source, gesture.at, gesture.note, gesture.velocity});
     any_ = true;
@@ -128,7 +129,10 @@ std::optional<HeldKey> Phrase::key_up(Midi7 pitch, Time at) noexcept
         const HeldKey up = keys_[i];
         keys_.erase_at(i);
         learn_from(up, at);
-        if (keys_.empty()) silent_since_ = at;
+        if (keys_.empty()) {
+            silent_since_ = at;
+            overlaps_.let_go(to_seconds(at - up.since));
+        }
         if (only_voices(pitch, at)) rhythm_.key_up(at);
         return up;
     }

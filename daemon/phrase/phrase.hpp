@@ -10,6 +10,7 @@
 #include "hear/hear.hpp"
 #include "phrase/bar_count.hpp"
 #include "phrase/beat_keeper.hpp"
+#include "phrase/overlaps.hpp"
 #include "phrase/rhythm.hpp"
 #include "phrase/technique_reader.hpp"
 #include "phrase/voices.hpp"
@@ -34,6 +35,7 @@ struct NoteMeaning {
     Seconds gap;                  // silence before it; 0 when connected
     Seconds expected;             // how long it is likely to last
     bool short_after_long{false}; // the short note of a dotted figure
+    bool uneven{false};           // the last lengths differ, as in a tune
     bool rhythm_known{false};     // false: that is a mere default
     Technique technique{Technique::detache};
     bool technique_chosen{false};
@@ -101,6 +103,8 @@ public:
     std::optional<Seconds> usual_stroke(Time at) const noexcept { return bar_count_.usual_length(beat_.place(at)); }
     std::optional<Direction> bowed_last_time(Time at) const noexcept { return bar_count_.last_time(beat_.place(at)); }
     StrokesAhead strokes_ahead(Time at) const noexcept { return bar_count_.ahead(beat_.place(at), rhythm_.expected_interval()); }
+    // Whether a key that came up that long after a newer one went down overlapped it only by accident.
+    bool was_accident(Seconds held, Seconds overlap) noexcept { return overlaps_.by_accident(held, overlap); }
     // The newest note was no slur after all: the same note with what it means now.
     NoteMeaning was_separate(const NoteMeaning& slurred) noexcept;
     void forget_keys() noexcept { keys_.clear(); }
@@ -141,6 +145,7 @@ private:
     BarCount bar_count_;
     TechniqueReader reader_;
     Voices voices_;
+    Overlaps overlaps_;
     FixedVector<HeldKey, key_limit> keys_; // oldest first
     bool chosen_{false};
     Technique technique_{Technique::detache};

@@ -8,6 +8,8 @@ namespace
 constexpr Seconds default_interval{0.6};
 constexpr Seconds longest_interval{4.0}; // a longer one is a rest and says nothing about the next note
 constexpr std::size_t recent = 3;
+constexpr std::size_t line = 4; // notes by which a tune is told from a run
+constexpr double uneven_ratio = 1.3;
 constexpr Seconds shortest_rest{0.3};
 constexpr double rest_over_usual = 2.2;
 constexpr Seconds shortest_hook{0.09}; // quicker than that nobody stops the bow between
@@ -83,6 +85,17 @@ bool Rhythm::short_after_long() const noexcept
     const double now = past_[0].interval / past_[1].interval;
     const double before = past_[2].interval / past_[1].interval;
     return is_dotted(now) && is_dotted(before) && past_[1].interval > shortest_hook;
+}
+
+bool Rhythm::uneven() const noexcept
+{
+    if (count_ < line) return false;
+    Seconds shortest = past_[0].interval, longest = past_[0].interval;
+    for (std::size_t i = 1; i < line; ++i) {
+        if (past_[i].interval < shortest) shortest = past_[i].interval;
+        if (longest < past_[i].interval) longest = past_[i].interval;
+    }
+    return longest > shortest * uneven_ratio;
 }
 
 void Rhythm::forget() noexcept { count_ = 0; }

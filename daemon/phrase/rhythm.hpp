@@ -33,6 +33,8 @@ public:
     Seconds expected_interval() const noexcept;
     // A dotted figure is under way and the note starting now is its short one: long, short, long were just heard.
     bool short_after_long() const noexcept;
+    // The last lengths differ, as in a tune; false: a run of even notes.
+    bool uneven() const noexcept;
     // Whether any interval has been heard to expect it from.
     bool known() const { return count_ > 0; }
     // The note that the newest onset has ended; nullptr when nothing was heard or after a rest that says nothing of it.

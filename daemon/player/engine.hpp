@@ -8,6 +8,7 @@
 #pragma once
 
 #include "bow/bow.hpp"
+#include "bow/low_tune.hpp"
 #include "hear/hear.hpp"
 #include "phrase/phrase.hpp"
 #include "player/bow_motion.hpp"
@@ -39,6 +40,7 @@ public:
 private:
     static constexpr std::size_t sounding_limit = 16;
     static constexpr std::size_t raw_limit = 64;
+    static constexpr std::uint8_t heavy_strings = 2; // from the lowest: where strokes are heavy
 
     struct Sounding {
         Midi7 pitch; // of the key that holds it
@@ -117,6 +119,7 @@ private:
     bool may_slur(Technique technique) const noexcept;
     void free_key(Midi7 pitch, Time at, Sink& sink) noexcept;
     std::optional<Midi7> target_key(Midi7 pitch) const noexcept;
+    bool is_low(Midi7 pitch) const noexcept;
     void was_long(Time at) noexcept;
     void revise(Time at, Sink& sink) noexcept;
     Voice voice_of(Technique technique, Time at, Sink& sink) noexcept;
@@ -148,7 +151,8 @@ private:
     bool bounds_of_its_own() const noexcept;
     void end_stroke(Time at, Sink& sink) noexcept;
     void let_go(Time at) noexcept;
-    ChoiceNeeds needs_for(Time at, const NoteMeaning& note) const noexcept;
+    void weigh(const NoteMeaning& note, Midi7 pitch, ChoiceNeeds& needs) const noexcept;
+    ChoiceNeeds needs_for(Time at, const NoteMeaning& note, Midi7 pitch) const noexcept;
     const Motion& neutral() const noexcept;
     MotionPlan plan_at(Time at, Direction direction, Seconds remaining) noexcept;
     Seconds remaining(Time at) const noexcept;
@@ -181,6 +185,7 @@ private:
     Planner planner_;
     Target target_;
     BowMotion bow_;
+    LowTune low_tune_;
 
     Time now_;
     std::optional<Loudness> person_loudness_; // empty until its controller has moved

@@ -9,8 +9,6 @@ namespace
 constexpr Seconds short_at_most{0.35};
 // Share of a short sample's length after which a held key is mended, before the sample has died.
 constexpr double mend_before_end = 0.7;
-// Keys that overlap for less than this were meant to be separate.  Common practice, no source.
-constexpr Seconds accidental_overlap{0.020};
 
 // Techniques that are read from short notes, and that a long or slurred one proves wrong.
 constexpr bool is_short(Technique t)
@@ -65,6 +63,13 @@ std::optional<Midi7> Engine::target_key(Midi7 pitch) const noexcept
     return key < low.get() ? std::nullopt : Midi7::from(key);
 }
 
+// Not above the third string, counted from the lowest.
+bool Engine::is_low(Midi7 pitch) const noexcept
+{
+    const auto& strings = config_.instrument.strings;
+    return strings.size() > heavy_strings && !(strings[heavy_strings].open_key < pitch);
+}
+
 Voice Engine::voice_of(Technique technique, Time at, Sink& sink) noexcept
 {
     const Voice voice = target_.voice(technique);
@@ -95,6 +100,7 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
     }
     ++counts_.notes;
     fade_since_.reset();
+    if (note.connection != Connection::chord) low_tune_.note(g.pitch, is_low(g.pitch));
     const bool bowed = stroke_.active && !stroke_.plucked && !sounding_.empty();
     const Company beside = bowed ? company(note, g.at, sink) : Company{};
     // A slur proves a short reading wrong; where an older note sounds on, it keeps what it sounds with.
@@ -323,7 +329,8 @@ void Engine::key_up(const Gesture& g, Sink& sink) noexcept
     const std::size_t index = index_of(up->note);
     const bool silent = index == sounding_.size();
     const bool newest = index + 1 == sounding_.size();
-    if (slurred_at_ && !newest && up->since < *slurred_at_ && to_seconds(g.at - *slurred_at_) < accidental_overlap) {
+    const bool older = slurred_at_ && !newest && up->since < *slurred_at_;
+    if (older && phrase_.was_accident(to_seconds(g.at - up->since), to_seconds(g.at - *slurred_at_))) {
         if (!silent) end_note(index, g.at, sink);
         part_by_accident(g.at, sink);
         return;

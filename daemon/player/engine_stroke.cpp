@@ -22,10 +22,12 @@ constexpr double worth_following = 0.004; // relative change of a planned value
 constexpr HairFraction room_to_start{0.025};
 constexpr HairFraction room_to_shake{0.2};
 constexpr HairFraction room_to_throw{0.35};
-// Heavy strokes at the frog: how loud, on which strings, and how far apart at least.  Common practice, no source.
+// Heavy strokes at the frog: how loud, and how far apart at least.  Common practice, no source.
 constexpr Loudness heavy_loudness{0.8};
-constexpr std::uint8_t heavy_strings = 2;
 constexpr Seconds heavy_interval{0.3};
+// The same in a tune that stays on the low strings.
+constexpr Loudness tune_loudness{0.65};
+constexpr Seconds tune_interval{0.16};
 // Tremolo: a hand's unevenness, and what an accent adds to its first strokes.  Common practice, no source.
 constexpr double unevenness = 0.06;
 constexpr double accented_start = 1.2;
@@ -77,7 +79,17 @@ Motion magnitude(Motion m)
 
 } // namespace
 
-ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note) const noexcept
+void Engine::weigh(const NoteMeaning& note, Midi7 pitch, ChoiceNeeds& n) const noexcept
+{
+    const bool separate = !keeps_to_its_place(note.technique) && n.gap > Seconds{0};
+    n.pitch = pitch;
+    n.low = is_low(pitch);
+    n.weighty = separate && loudness() >= tune_loudness && note.expected >= tune_interval;
+    n.heavy_at_frog = separate && loudness() >= heavy_loudness && stroke_.string < heavy_strings && note.expected >= heavy_interval;
+    n.low_tune = n.weighty && note.uneven && low_tune_.under_way();
+}
+
+ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note, Midi7 pitch) const noexcept
 {
     ChoiceNeeds n;
     n.first = bow_in_air_;
@@ -93,8 +105,7 @@ ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note) const noexcept
     n.loudness = loudness();
     n.accent = note.accent;
     n.preferred = preferred_place(config_.instrument, note.technique, phrase_.rate(), loudness(), note.accent);
-    n.heavy_at_frog = loudness() >= heavy_loudness && stroke_.string < heavy_strings && !keeps_to_its_place(note.technique) &&
-                      note.expected >= heavy_interval && n.gap > Seconds{0};
+    weigh(note, pitch, n);
     n.room_needed = note.technique == Technique::tremolo ? room_to_shake : room_to_start;
     if (note.technique == Technique::ricochet) n.room_needed = room_to_throw;
     n.beat = note.place;
@@ -125,7 +136,7 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
     stroke_.expected = clamp(phrase_.usual_stroke(at).value_or(by_rhythm), expected_least, expected_most);
     stroke_.string = first.string;
     if (note.technique == Technique::ricochet) stroke_.expected = thrown_length;
-    needs_ = needs_for(at, note);
+    needs_ = needs_for(at, note, first.pitch);
     needs_.chord = 1 + foreseen_;
     settled_beforehand(first.note, needs_);
     const Choice choice = choose(config_.instrument, needs_);

@@ -46,6 +46,7 @@ void bow_figures_alike(std::vector<Decision>& decisions, const std::vector<Plann
     }
     for (const auto& [i, figure] : groups) {
         const std::int32_t most = downs[figure];
+        decisions[i].needs.figure_confidence = 1;
         decisions[i].needs.figure = most > 0 ? Direction::down : most < 0 ? Direction::up : first.at(figure);
     }
 }

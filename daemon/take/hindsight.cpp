@@ -3,6 +3,7 @@
 #include "bow/place.hpp"
 #include "phrase/rhythm.hpp"
 #include "take/figures.hpp"
+#include "take/low_tunes.hpp"
 
 #include <algorithm>
 #include <array>
@@ -72,6 +73,7 @@ std::vector<Decision> with_known_lengths(const Recorder& live)
         decisions[i].needs.short_after_long = short_one[i] && repeated;
     }
     see_what_follows(decisions);
+    find_low_tunes(decisions);
     return decisions;
 }
 

@@ -147,6 +147,36 @@ TEST_CASE("a run of forte chords goes down each time (string-class textbook: cho
     CHECK(b.hindsight == "dddd");
 }
 
+TEST_CASE("broad chords without a rest alternate (common practice, no source)")
+{
+    const std::vector<int> chord{55, 62, 71, 79};
+    std::vector<Played> notes;
+    for (int i = 0; i < 6; ++i) notes.push_back({i * 700, 650, chord, 115});
+    const Bowings b = bowed(notes, 6);
+    CHECK(b.live == "dududu");
+    CHECK(b.hindsight == "dududu");
+}
+
+// A made-up tune of quarters and eighths; in the first bar nothing shows yet that it stays on the low strings.
+TEST_CASE("a loud tune on the low strings is struck down again and again, an even run is not (common practice, no source)")
+{
+    const std::vector<int> tune{62, 60, 59, 57, 60, 59, 57, 55, 57, 59, 60, 62, 60, 59, 57, 55};
+    const std::vector<int> lengths{400, 200, 200, 400, 400, 200, 200, 400, 400, 200, 200, 400, 400, 200, 200, 400};
+    std::vector<Played> notes, run;
+    int from = 0;
+    for (std::size_t i = 0; i < tune.size(); ++i) {
+        notes.push_back({from, lengths[i] * 9 / 10, {tune[i]}, 95});
+        run.push_back({static_cast<int>(i) * 200, 180, {tune[i]}, 95});
+        from += lengths[i];
+    }
+    const Bowings b = bowed(notes);
+    CHECK(b.live.substr(9) == "ddddddd");
+    CHECK(b.hindsight == "dddddddddddddddd");
+    const Bowings even = bowed(run);
+    CHECK(even.live == "dudududududududu");
+    CHECK(even.hindsight == "dudududududududu");
+}
+
 TEST_CASE("in triple time with one note a beat the bars alternate by themselves (Green 1990, from memory)")
 {
     const Bowings b = bowed(line({beat, beat, beat, beat, beat, beat, beat, beat, beat}), 3);
