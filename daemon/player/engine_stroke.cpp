@@ -376,7 +376,7 @@ void Engine::throw_contact(Time at, Sink& sink) noexcept
     if (voice.technique == Technique::ricochet || voice.way == nullptr) return;
     Bundle bundle;
     for (const Sounding& s : sounding_) target_.add_note_off(bundle, s.channel, s.key);
-    target_.add_first_values(bundle, voice, bow_state(at));
+    target_.add_first_values(bundle, sounding_.back().channel, bow_state(at), Begins::connected);
     for (const Sounding& s : sounding_)
         target_.add_note_on(bundle, s.channel, s.key, Midi7::nearest(1 + nearest(s.velocity.get() * c.force)));
     sink.bundle(at, messages(bundle));
@@ -422,14 +422,17 @@ void Engine::finish_turn(Time at, Sink& sink) noexcept
     tell_stroke_began(at, forced, true, sink);
     if (sounding_.empty() || target_.spec().held_change == HeldChange::dip) return;
     Bundle bundle;
-    const Voice voice = voice_of(stroke_.technique, at, sink);
+    const Voice voice = voice_of(stroke_.technique, sounding_.back().velocity, at, sink);
     const bool again = target_.spec().held_change == HeldChange::new_note;
     if (again)
         for (const Sounding& s : sounding_) target_.add_note_off(bundle, s.channel, s.key);
-    target_.add_switch(bundle, voice, stroke_.direction);
+    target_.add_switch(bundle, voice);
     if (again) {
-        target_.add_first_values(bundle, voice, bow_state(at));
-        for (const Sounding& s : sounding_) target_.add_note_on(bundle, s.channel, s.key, target_.spec().held_change_velocity);
+        target_.add_first_values(bundle, voice.channel, bow_state(at), Begins::anew);
+        for (Sounding& s : sounding_) {
+            s.channel = voice.channel;
+            target_.add_note_on(bundle, s.channel, s.key, target_.spec().held_change_velocity);
+        }
     }
     if (!bundle.empty()) sink.bundle(at, messages(bundle));
 }
@@ -456,6 +459,7 @@ const Motion& Engine::neutral() const noexcept
 BowState Engine::bow_state(Time at) const noexcept
 {
     BowState state;
+    state.at = at;
     state.loudness = loudness();
     if (config_.soften_when_out_of_reach && stroke_.active && stroke_.reachable < state.loudness) state.loudness = stroke_.reachable;
     if (fade_since_) {
@@ -476,13 +480,17 @@ BowState Engine::bow_state(Time at) const noexcept
     return state;
 }
 
+// Every channel that sounds has its own.
 void Engine::send_curves(Time at, Sink& sink) noexcept
 {
-    const std::int64_t spacing = 1'000'000'000 / target_.spec().rate_high;
-    if ((at - last_sent_).ns < spacing) return;
-    const auto values = target_.moved(sounding_.back().channel, bow_state(at));
-    if (!values.empty()) last_sent_ = at;
-    for (const CurveValue& v : values) sink.curve(at, v.controller, v.value);
+    const BowState state = bow_state(at);
+    for (std::size_t i = 0; i < sounding_.size(); ++i) {
+        const Channel channel = sounding_[i].channel;
+        bool done = false;
+        for (std::size_t j = 0; j < i; ++j) done = done || sounding_[j].channel == channel;
+        if (done) continue;
+        for (const CurveValue& v : target_.moved(channel, state)) sink.curve(at, v.controller, v.value);
+    }
 }
 
 } // namespace bowarm
