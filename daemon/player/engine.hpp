@@ -219,6 +219,7 @@ private:
     mutable std::uint8_t neutral_string_{no_string};
     GivesWay gave_way_{GivesWay::no};
     Time last_turn_{std::numeric_limits<std::int64_t>::min() / 2};
+    Time turn_ends_{std::numeric_limits<std::int64_t>::min() / 2}; // of a change of bow inside a note
     Time last_onset_{std::numeric_limits<std::int64_t>::min() / 2};
     Midi7 last_key_;      // that began to sound at the target
     bool greeted_{false}; // the target has its initial values

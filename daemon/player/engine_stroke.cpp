@@ -400,6 +400,7 @@ void Engine::begin_turn(Time at, Sink& sink) noexcept
     bow_.turn(at, length, stroke_.technique, stroke_.planned);
     turn_middle_ = at + Duration{length.ns / 2};
     last_turn_ = at;
+    turn_ends_ = at + length;
     warn(Warning::hair_runs_out, at, lasted.value, sounding_.back().note, sink);
 }
 
@@ -420,7 +421,8 @@ void Engine::finish_turn(Time at, Sink& sink) noexcept
     forced.direction = stroke_.direction;
     forced.from = bow_.place(at);
     tell_stroke_began(at, forced, true, sink);
-    if (sounding_.empty() || target_.spec().held_change == HeldChange::dip) return;
+    // The players of a section change one after the other, which is heard as no change at all.
+    if (sounding_.empty() || target_.spec().section || target_.spec().held_change == HeldChange::dip) return;
     Bundle bundle;
     const Voice voice = voice_of(stroke_.technique, sounding_.back().velocity, at, sink);
     const bool again = target_.spec().held_change == HeldChange::new_note;
@@ -475,6 +477,7 @@ BowState Engine::bow_state(Time at) const noexcept
     state.planned = drawn || bow_.shaking() ? stroke_.planned : state.neutral;
     state.now = drawn ? magnitude(bow_.motion(at)) : state.planned;
     if (drawn && bow_.following()) state.planned = state.now;
+    if (target_.spec().section && drawn && at < turn_ends_) state.now = state.planned = stroke_.planned;
     if (bow_.shake_accented() && stroke_.accent >= accented_start)
         state.now = {state.now.speed * shake_accent, state.now.force * shake_accent, state.now.beta};
     return state;

@@ -144,9 +144,10 @@ void read_colours(const Section& section, CurveWay& curve)
 {
     for (const Section& mix : section.tables("with", curve.mixed.capacity())) {
         Mixed mixed;
+        const std::size_t before = mix.findings().problems().size();
         read_rows(mix, mixed_rows, mixed);
-        if (mix.has("quantity") && mixed.quantity == curve.quantity)
-            mix.complain("quantity", "the curve's own quantity", "colour it with another one");
+        if (mix.findings().problems().size() != before) continue;
+        if (mixed.quantity == curve.quantity) mix.complain("quantity", "the curve's own quantity", "colour it with another one");
         for (const Mixed& other : curve.mixed)
             if (other.quantity == mixed.quantity) mix.complain("quantity", "twice in one curve", "take one of them out");
         curve.mixed.push_back(mixed);

@@ -13,7 +13,8 @@ namespace
 {
 
 constexpr const char* instruments[] = {"violin", "viola", "cello", "double-bass"};
-constexpr const char* targets[] = {"general-midi", "keyswitch-demo"};
+constexpr const char* targets[] = {"general-midi",      "keyswitch-demo",        "held-keyswitches", "program-changes",
+                                   "controller-ranges", "channel-per-technique", "physical-model"};
 
 Settings load(const std::string& instrument, const std::string& target)
 {
@@ -301,9 +302,11 @@ TEST_CASE("every key that the loader knows is told to the person")
     target = with(target, "{program = 45}", "{program = 45, zzzzzzzzzzzz = 1}");
     target = with(target, "initial = 90", "zzzzzzzzzzzz = 1");
     target = with(target, "depth = 0.35", "depth = 0.35, zzzzzzzzzzzz = 1");
+    target += "[pass]\nzzzzzzzzzzzz = 1\n[state.muted]\nzzzzzzzzzzzz = 1\nswitch = {controller = 20, value = 1}\n"
+              "[state.unmuted]\nswitch = {controller = 20, value = 0}\n";
     folder.write("targets/general-midi.toml", target);
     const auto problems = problems_of(load_configuration(folder.write("bowarm.toml", "version = 1\n"), {}));
-    CHECK(problems.size() == 5);
+    CHECK(problems.size() == 7);
     const std::string manual = text_of_file(shipped / "targets/README.md");
     const auto target_keys = known_keys(problems);
     CHECK(target_keys.size() > 30);
