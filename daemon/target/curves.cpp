@@ -25,6 +25,9 @@ double smoothed(double from, double to, Duration step, Seconds half_time)
     return halvings >= longest_halving ? to : to + (from - to) * power_of_two(-halvings);
 }
 
+// Halvings go by the whole time since the last look, so a smoothed curve wants to be looked at on every tick.
+bool smooths(const CurveWay& way) { return way.smoothing > Seconds{0}; }
+
 std::int64_t spacing_ns(const TargetSpec& spec, const CurveWay& way)
 {
     return 1'000'000'000 / (way.rate_high > 0 ? way.rate_high : spec.rate_high);
@@ -49,7 +52,7 @@ CurveValues Curves::first(const TargetSpec& spec, Channel channel, const BowStat
         const CurveWay& way = spec.curves[i];
         Sent& sent = sent_[channel.get()][i];
         double exact = eased(spec, way, sent, state, wanted_value(way, state));
-        if (begins == Begins::connected && way.smoothing > Seconds{0} && sent.value >= 0)
+        if (begins == Begins::connected && smooths(way) && sent.value >= 0)
             exact = smoothed(sent.exact, exact, state.at - sent.at, way.smoothing);
         sent.exact = exact;
         sent.at = state.at;
@@ -67,14 +70,16 @@ CurveValues Curves::moved(const TargetSpec& spec, Channel channel, const BowStat
     for (std::size_t i = 0; i < spec.curves.size(); ++i) {
         const CurveWay& way = spec.curves[i];
         Sent& sent = sent_[channel.get()][i];
+        const bool due = sent.value < 0 || (state.at - sent.value_at).ns >= spacing_ns(spec, way);
+        if (!due && !smooths(way)) continue;
         double exact = eased(spec, way, sent, state, wanted_value(way, state));
-        if (way.smoothing > Seconds{0} && sent.value >= 0) exact = smoothed(sent.exact, exact, state.at - sent.at, way.smoothing);
+        if (smooths(way) && sent.value >= 0) exact = smoothed(sent.exact, exact, state.at - sent.at, way.smoothing);
         sent.exact = exact;
         sent.at = state.at;
         const int value = rounded(exact);
         if (sent.value >= 0) {
             const int change = value < sent.value ? sent.value - value : value - sent.value;
-            if (change <= way.dead_band || (state.at - sent.value_at).ns < spacing_ns(spec, way)) continue;
+            if (change <= way.dead_band || !due) continue;
         }
         sent.value = value;
         sent.value_at = state.at;

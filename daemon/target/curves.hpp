@@ -51,7 +51,7 @@ public:
     CurveValues initial(const TargetSpec& spec, Channel channel) noexcept;
     // The person's loudness controller is touched for the first time: the curves of loudness ease to it.
     void pick_up(Time at) noexcept { picked_up_ = at; }
-    // The centre of a bent pitch, where a curve has bent it on that channel.
+    // Whether a curve has left the pitch bent on that channel.
     bool has_bent(const TargetSpec& spec, Channel channel) const noexcept;
     void forget() noexcept { sent_ = {}; }
 
