@@ -54,8 +54,20 @@ void Engine::wake(Sink& sink) noexcept
     }
 }
 
+// What the target is to have before anything has sounded.
+void Engine::greet(Time at, Sink& sink) noexcept
+{
+    greeted_ = true;
+    for (const Channel channel : target_.channels()) {
+        Bundle bundle;
+        target_.add_initial_values(bundle, channel);
+        if (!bundle.empty()) sink.bundle(at, messages(bundle));
+    }
+}
+
 void Engine::apply(const Gesture& g, Sink& sink) noexcept
 {
+    if (!greeted_) greet(g.at, sink);
     switch (g.kind) {
     case GestureKind::none:
         break;
@@ -72,6 +84,7 @@ void Engine::apply(const Gesture& g, Sink& sink) noexcept
         panic(g.at, sink);
         break;
     case GestureKind::loudness:
+        if (!person_loudness_) target_.pick_up(g.at);
         person_loudness_ = Loudness{g.value};
         if (bypass_) raw_loudness(g.at, sink);
         break;
@@ -118,6 +131,7 @@ void Engine::apply(const Gesture& g, Sink& sink) noexcept
         break;
     case GestureKind::target_unknown:
         silence(g.at, false, sink);
+        greet(g.at, sink);
         break;
     }
 }
@@ -144,7 +158,8 @@ void Engine::apply_waiting_bypass(Time at, Sink& sink) noexcept
         return;
     }
     Bundle bundle;
-    target_.add_switch(bundle, target_.voice(phrase_.technique_chosen() ? phrase_.technique() : Technique::detache), Direction::down);
+    const Technique technique = phrase_.technique_chosen() ? phrase_.technique() : Technique::detache;
+    target_.add_switch(bundle, target_.voice(technique, {Direction::down, Midi7::nearest(64), loudness()}));
     if (!bundle.empty()) sink.bundle(at, messages(bundle));
     raw_loudness(at, sink);
 }
@@ -157,7 +172,7 @@ void Engine::raw_key_down(const Gesture& g, Sink& sink) noexcept
         return;
     }
     Bundle bundle;
-    target_.add_note_on(bundle, target_.spec().channel, g.pitch, g.velocity);
+    target_.add_note_on(bundle, target_.channel(), g.pitch, g.velocity);
     sink.bundle(g.at, messages(bundle));
 }
 
@@ -167,7 +182,7 @@ bool Engine::raw_key_up(const Gesture& g, Sink& sink) noexcept
         if (raw_[i].pitch != g.pitch) continue;
         raw_.erase_at(i);
         Bundle bundle;
-        target_.add_note_off(bundle, target_.spec().channel, g.pitch);
+        target_.add_note_off(bundle, target_.channel(), g.pitch);
         sink.bundle(g.at, messages(bundle));
         return true;
     }
@@ -178,10 +193,11 @@ bool Engine::raw_key_up(const Gesture& g, Sink& sink) noexcept
 void Engine::raw_loudness(Time at, Sink& sink) noexcept
 {
     BowState state;
+    state.at = at;
     state.loudness = loudness();
     state.amount = 0;
     state.neutral = state.now = state.planned = planner_.ordinary(loudness(), 0);
-    for (const CurveValue& v : target_.moved(target_.spec().channel, state)) sink.curve(at, v.controller, v.value);
+    for (const CurveValue& v : target_.settled(target_.channel(), state)) sink.curve(at, v.controller, v.value);
 }
 
 void Engine::pass_on(const Gesture& g, Sink& sink) noexcept
@@ -192,8 +208,9 @@ void Engine::pass_on(const Gesture& g, Sink& sink) noexcept
         for (const RawNote& r : raw_) sounds = sounds || r.pitch == g.message.first();
         if (!sounds) return;
     }
-    const auto message = target_.pass(g.message);
-    if (message) sink.bundle(g.at, {&*message, 1});
+    Bundle bundle;
+    target_.pass(bundle, g.message);
+    if (!bundle.empty()) sink.bundle(g.at, messages(bundle));
 }
 
 void Engine::silence(Time at, bool sound_off, Sink& sink) noexcept
@@ -205,13 +222,16 @@ void Engine::silence(Time at, bool sound_off, Sink& sink) noexcept
     if (!bundle.empty()) sink.bundle(at, messages(bundle));
     for (const RawNote& r : raw_) {
         Bundle off;
-        target_.add_note_off(off, target_.spec().channel, r.pitch);
+        target_.add_note_off(off, target_.channel(), r.pitch);
         sink.bundle(at, messages(off));
     }
     raw_.clear();
-    Bundle last;
-    target_.add_silence(last, sound_off);
-    sink.bundle(at, messages(last));
+    for (const Channel channel : target_.channels()) {
+        Bundle last;
+        target_.add_silence(last, channel, sound_off);
+        sink.bundle(at, messages(last));
+    }
+    target_.forget();
     if (stroke_.active) end_stroke(at, sink);
     bow_.rest(at);
     phrase_.forget_keys();

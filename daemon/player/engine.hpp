@@ -95,13 +95,13 @@ private:
     void raw_key_down(const Gesture& gesture, Sink& sink) noexcept;
     bool raw_key_up(const Gesture& gesture, Sink& sink) noexcept;
     void raw_loudness(Time at, Sink& sink) noexcept;
+    void greet(Time at, Sink& sink) noexcept;
     void pass_on(const Gesture& gesture, Sink& sink) noexcept;
     void panic(Time at, Sink& sink) noexcept;
     void silence(Time at, bool sound_off, Sink& sink) noexcept;
     void release_source(Source source, Time at, Sink& sink) noexcept;
 
     // engine_notes.cpp
-    static Midi7 mended(Midi7 velocity) noexcept;
     void key_down(const Gesture& gesture, Sink& sink) noexcept;
     void key_up(const Gesture& gesture, Sink& sink) noexcept;
     void attack(const Gesture& gesture, const NoteMeaning& note, const Company& company, Sink& sink) noexcept;
@@ -111,9 +111,10 @@ private:
     void part_by_accident(Time at, Sink& sink) noexcept;
     void reconsider(Time at, Sink& sink) noexcept;
     void return_to(const HeldKey& key, const Company& company, Time at, Sink& sink) noexcept;
-    Sounding make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, const Voice& voice, Time at,
-                           Sink& sink) noexcept;
-    void sound(Bundle& bundle, const Sounding& note, const Voice& voice, double accent) noexcept;
+    Sounding make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, Time at, Sink& sink) noexcept;
+    void sound(Bundle& bundle, const Sounding& note, const Voice& voice, const NoteStart& start) noexcept;
+    NoteStart start_of(const Sounding& note, double accent) const noexcept;
+    Midi7 mended(const Sounding& note, const Voice& voice) const noexcept;
     void end_note(std::size_t index, Time at, Sink& sink) noexcept;
     bool keeps_bow(Technique technique) const noexcept;
     bool may_slur(Technique technique) const noexcept;
@@ -122,7 +123,8 @@ private:
     bool is_low(Midi7 pitch) const noexcept;
     void was_long(Time at) noexcept;
     void revise(Time at, Sink& sink) noexcept;
-    Voice voice_of(Technique technique, Time at, Sink& sink) noexcept;
+    Wanted wanted(Midi7 velocity) const noexcept;
+    Voice voice_of(Technique technique, Midi7 velocity, Time at, Sink& sink) noexcept;
 
     // engine_voices.cpp
     std::size_t index_of(std::uint32_t note) const noexcept;
@@ -222,7 +224,10 @@ private:
     mutable std::uint8_t neutral_string_{no_string};
     GivesWay gave_way_{GivesWay::no};
     Time last_turn_{std::numeric_limits<std::int64_t>::min() / 2};
-    Time last_sent_{std::numeric_limits<std::int64_t>::min() / 2};
+    Time turn_ends_{std::numeric_limits<std::int64_t>::min() / 2}; // of a change of bow inside a note
+    Time last_onset_{std::numeric_limits<std::int64_t>::min() / 2};
+    Midi7 last_key_;      // that began to sound at the target
+    bool greeted_{false}; // the target has its initial values
 
     Snapshot counts_; // the running totals and last warnings, kept in the form they are read
 };

@@ -55,7 +55,9 @@ std::optional<Midi7> Engine::target_key(Midi7 pitch) const noexcept
 {
     const Midi7 low = config_.instrument.lowest_key;
     const Midi7 high = config_.instrument.highest_key;
-    if ((low <= pitch && pitch <= high) || config_.out_of_range == OutOfRange::pass) return pitch;
+    if (low <= pitch && pitch <= high) return pitch;
+    // Passed down among the keyswitches it would select a sound, not be one.
+    if (config_.out_of_range == OutOfRange::pass) return target_.is_switch(pitch) ? std::nullopt : std::optional{pitch};
     if (config_.out_of_range == OutOfRange::drop) return std::nullopt;
     int key = pitch.get();
     while (key < low.get()) key += 12;
@@ -70,9 +72,15 @@ bool Engine::is_low(Midi7 pitch) const noexcept
     return strings.size() > heavy_strings && !(strings[heavy_strings].open_key < pitch);
 }
 
-Voice Engine::voice_of(Technique technique, Time at, Sink& sink) noexcept
+// What the present stroke wants of the target, beside its technique.
+Wanted Engine::wanted(Midi7 velocity) const noexcept
 {
-    const Voice voice = target_.voice(technique);
+    return {stroke_.plucked ? Direction::down : stroke_.direction, velocity, loudness()};
+}
+
+Voice Engine::voice_of(Technique technique, Midi7 velocity, Time at, Sink& sink) noexcept
+{
+    const Voice voice = target_.voice(technique, wanted(velocity));
     if (voice.missing) warn(Warning::technique_missing, at, static_cast<double>(technique), no_number, sink);
     return voice;
 }
@@ -116,20 +124,36 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
         attack(g, note, beside, sink);
 }
 
-void Engine::sound(Bundle& bundle, const Sounding& note, const Voice& voice, double accent) noexcept
+NoteStart Engine::start_of(const Sounding& note, double accent) const noexcept
 {
-    target_.add_note_on(bundle, note.channel, note.key, target_.velocity(voice, note.velocity, loudness(), accent));
+    NoteStart start;
+    start.played = note.velocity;
+    start.loudness = loudness();
+    start.accent = accent;
+    return start;
+}
+
+// What sounds again in the middle of a stroke ought not to be heard as a new note.
+Midi7 Engine::mended(const Sounding& note, const Voice& voice) const noexcept
+{
+    NoteStart start = start_of(note, 1);
+    start.again = true;
+    return target_.velocity(voice, start);
+}
+
+void Engine::sound(Bundle& bundle, const Sounding& note, const Voice& voice, const NoteStart& start) noexcept
+{
+    target_.add_note_on(bundle, note.channel, note.key, target_.velocity(voice, start));
     sounding_.push_back(note);
+    last_key_ = note.key;
     phrase_.sounds(note.note);
 }
 
-Engine::Sounding Engine::make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, const Voice& voice, Time at,
-                                       Sink& sink) noexcept
+Engine::Sounding Engine::make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, Time at, Sink& sink) noexcept
 {
     Sounding s;
     s.pitch = pitch;
     s.key = target_key(pitch).value_or(pitch);
-    s.channel = voice.channel;
     s.source = source;
     s.note = note;
     s.velocity = velocity;
@@ -159,23 +183,25 @@ void Engine::attack(const Gesture& g, const NoteMeaning& note, const Company& co
     // Off the string or plucked, nothing sounds on; on it, a held voice goes through the change of bow.
     end_but(company.voice && !is_off_string(note.technique) ? company.note : std::nullopt, g, bundle, sink);
     end_held_parts(g.at, sink);
-    const Voice voice = voice_of(note.technique, g.at, sink);
-    Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
+    Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, g.at, sink);
     begin_stroke(g.at, note, s, sink);
     s.part.begin(g.at, bow_.place(g.at));
     begin_held_parts(g.at);
+    const Voice voice = voice_of(note.technique, g.velocity, g.at, sink);
+    s.channel = voice.channel;
     const bool all_anew = target_.spec().held_change == HeldChange::new_note;
     const auto anew = [&](const Sounding& held) { return all_anew || held.channel != voice.channel; };
     for (const Sounding& held : sounding_)
         if (anew(held)) target_.add_note_off(bundle, held.channel, held.key);
-    target_.add_switch(bundle, voice, stroke_.direction);
-    target_.add_first_values(bundle, voice, bow_state(g.at));
+    target_.add_switch(bundle, voice);
+    target_.add_first_values(bundle, voice.channel, bow_state(g.at), Begins::anew);
     for (Sounding& held : sounding_) {
         if (!anew(held)) continue;
         held.channel = voice.channel;
         target_.add_note_on(bundle, held.channel, held.key, target_.spec().held_change_velocity);
     }
-    sound(bundle, s, voice, note.accent);
+    sound(bundle, s, voice, start_of(s, note.accent));
+    last_onset_ = g.at;
     sink.bundle(g.at, messages(bundle));
     tell_note_began(s, g.at, note.technique, false, sink);
     see(g.at);
@@ -198,7 +224,7 @@ void Engine::slur_to(const Gesture& g, const NoteMeaning& note, const Company& c
     end_but(company.note, g, ends, sink);
     const bool replaces = sounding_.size() < old;
     const Technique technique = technique_over(note.technique, replaces);
-    const Voice voice = voice_of(technique, g.at, sink);
+    const Voice voice = voice_of(technique, g.velocity, g.at, sink);
     if (sounding_.empty()) {
         revise_at_ = Time::never();
         stroke_.revisable = false;
@@ -210,17 +236,23 @@ void Engine::slur_to(const Gesture& g, const NoteMeaning& note, const Company& c
         ends.clear();
     }
     const std::optional<Sounding> again = take_up(company, voice, g.at, sink);
-    const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
+    Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, g.at, sink);
+    s.channel = voice.channel;
+    NoteStart start = start_of(s, note.accent);
+    start.connected = true;
+    start.since_last = to_seconds(g.at - last_onset_);
+    start.leap = s.key.get() - last_key_.get();
     stroke_.technique = technique;
     stroke_.read = note.read;
     stroke_.string = s.string;
     stroke_.slurred = true;
     const Seconds lasted = to_seconds(g.at - stroke_.began);
     if (stroke_.expected < lasted + note.expected) stroke_.expected = lasted + note.expected;
-    target_.add_switch(bundle, voice, stroke_.direction);
-    target_.add_first_values(bundle, voice, bow_state(g.at));
-    if (again) target_.add_note_on(bundle, again->channel, again->key, mended(again->velocity));
-    sound(bundle, s, voice, note.accent);
+    target_.add_switch(bundle, voice);
+    target_.add_first_values(bundle, voice.channel, bow_state(g.at), Begins::connected);
+    if (again) target_.add_note_on(bundle, again->channel, again->key, mended(*again, voice));
+    sound(bundle, s, voice, start);
+    last_onset_ = g.at;
     for (const Message& m : ends) bundle.push_back(m);
     sink.bundle(g.at, messages(bundle));
     if (again) tell_note_began(*again, g.at, technique, true, sink);
@@ -284,13 +316,16 @@ void Engine::join_chord(const Gesture& g, const NoteMeaning& note, Sink& sink) n
 {
     Bundle bundle;
     end_older_than_chord(g, bundle, sink);
-    const Voice voice = voice_of(stroke_.technique, g.at, sink);
-    const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
+    Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, g.at, sink);
     sounding_.push_back(s);
     if (!stroke_.slurred) reconsider(g.at, sink);
     sounding_.pop_back();
-    target_.add_switch(bundle, voice, stroke_.direction);
-    sound(bundle, s, voice, note.accent);
+    const Voice voice = voice_of(stroke_.technique, g.velocity, g.at, sink);
+    s.channel = voice.channel;
+    target_.add_switch(bundle, voice);
+    if (sounding_.empty() || sounding_.back().channel != voice.channel)
+        target_.add_first_values(bundle, voice.channel, bow_state(g.at), Begins::anew);
+    sound(bundle, s, voice, start_of(s, note.accent));
     sink.bundle(g.at, messages(bundle));
     tell_note_began(s, g.at, stroke_.technique, false, sink);
     see(g.at);
@@ -304,16 +339,18 @@ void Engine::pluck(const Gesture& g, const NoteMeaning& note, Sink& sink) noexce
         end_stroke(g.at, sink);
     }
     if (!bow_.running()) bow_.begin_still(g.at);
-    const Voice voice = voice_of(note.technique, g.at, sink);
     stroke_.active = true;
     stroke_.plucked = true;
     stroke_.technique = note.technique;
     stroke_.read = note.read;
     stroke_.revisable = false;
-    const Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, voice, g.at, sink);
-    target_.add_switch(bundle, voice, Direction::down);
-    target_.add_first_values(bundle, voice, bow_state(g.at));
-    sound(bundle, s, voice, note.accent);
+    const Voice voice = voice_of(note.technique, g.velocity, g.at, sink);
+    Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, g.at, sink);
+    s.channel = voice.channel;
+    target_.add_switch(bundle, voice);
+    target_.add_first_values(bundle, voice.channel, bow_state(g.at), Begins::anew);
+    sound(bundle, s, voice, start_of(s, note.accent));
+    last_onset_ = g.at;
     sink.bundle(g.at, messages(bundle));
     tell_note_began(s, g.at, note.technique, false, sink);
 }
@@ -414,16 +451,22 @@ void Engine::revise(Time at, Sink& sink) noexcept
         break;
     case Repair::sound_again: {
         Bundle bundle;
-        const Voice right = voice_of(Technique::detache, at, sink);
+        const Voice right = voice_of(Technique::detache, sounding_.back().velocity, at, sink);
         slurred_note_.technique = Technique::detache;
         for (const Sounding& s : sounding_) target_.add_note_off(bundle, s.channel, s.key);
-        target_.add_switch(bundle, right, stroke_.direction);
-        target_.add_first_values(bundle, right, bow_state(at));
+        target_.add_switch(bundle, right);
+        target_.add_first_values(bundle, right.channel, bow_state(at), Begins::anew);
         for (Sounding& s : sounding_) {
             s.channel = right.channel;
-            target_.add_note_on(bundle, s.channel, s.key, mended(s.velocity));
+            target_.add_note_on(bundle, s.channel, s.key, mended(s, right));
         }
         sink.bundle(at, messages(bundle));
+        break;
+    }
+    case Repair::release_switch: {
+        Bundle bundle;
+        target_.add_switch(bundle, voice_of(Technique::detache, sounding_.back().velocity, at, sink));
+        if (!bundle.empty()) sink.bundle(at, messages(bundle));
         break;
     }
     }

@@ -387,7 +387,7 @@ void Engine::throw_contact(Time at, Sink& sink) noexcept
     if (voice.technique == Technique::ricochet || voice.way == nullptr) return;
     Bundle bundle;
     for (const Sounding& s : sounding_) target_.add_note_off(bundle, s.channel, s.key);
-    target_.add_first_values(bundle, voice, bow_state(at));
+    target_.add_first_values(bundle, sounding_.back().channel, bow_state(at), Begins::connected);
     for (const Sounding& s : sounding_)
         target_.add_note_on(bundle, s.channel, s.key, Midi7::nearest(1 + nearest(s.velocity.get() * c.force)));
     sink.bundle(at, messages(bundle));
@@ -411,6 +411,7 @@ void Engine::begin_turn(Time at, Sink& sink) noexcept
     bow_.turn(at, length, stroke_.technique, stroke_.planned);
     turn_middle_ = at + Duration{length.ns / 2};
     last_turn_ = at;
+    turn_ends_ = at + length;
     warn(Warning::hair_runs_out, at, lasted.value, sounding_.back().note, sink);
 }
 
@@ -431,16 +432,20 @@ void Engine::finish_turn(Time at, Sink& sink) noexcept
     forced.direction = stroke_.direction;
     forced.from = bow_.place(at);
     tell_stroke_began(at, forced, true, sink);
-    if (sounding_.empty() || target_.spec().held_change == HeldChange::dip) return;
+    // The players of a section change one after the other, which is heard as no change at all.
+    if (sounding_.empty() || target_.spec().section || target_.spec().held_change == HeldChange::dip) return;
     Bundle bundle;
-    const Voice voice = voice_of(stroke_.technique, at, sink);
+    const Voice voice = voice_of(stroke_.technique, sounding_.back().velocity, at, sink);
     const bool again = target_.spec().held_change == HeldChange::new_note;
     if (again)
         for (const Sounding& s : sounding_) target_.add_note_off(bundle, s.channel, s.key);
-    target_.add_switch(bundle, voice, stroke_.direction);
+    target_.add_switch(bundle, voice);
     if (again) {
-        target_.add_first_values(bundle, voice, bow_state(at));
-        for (const Sounding& s : sounding_) target_.add_note_on(bundle, s.channel, s.key, target_.spec().held_change_velocity);
+        target_.add_first_values(bundle, voice.channel, bow_state(at), Begins::anew);
+        for (Sounding& s : sounding_) {
+            s.channel = voice.channel;
+            target_.add_note_on(bundle, s.channel, s.key, target_.spec().held_change_velocity);
+        }
     }
     if (!bundle.empty()) sink.bundle(at, messages(bundle));
 }
@@ -467,6 +472,7 @@ const Motion& Engine::neutral() const noexcept
 BowState Engine::bow_state(Time at) const noexcept
 {
     BowState state;
+    state.at = at;
     state.loudness = loudness();
     if (config_.soften_when_out_of_reach && stroke_.active && stroke_.reachable < state.loudness) state.loudness = stroke_.reachable;
     if (fade_since_) {
@@ -482,18 +488,23 @@ BowState Engine::bow_state(Time at) const noexcept
     state.planned = drawn || bow_.shaking() ? stroke_.planned : state.neutral;
     state.now = drawn ? magnitude(bow_.motion(at)) : state.planned;
     if (drawn && bow_.following()) state.planned = state.now;
+    if (target_.spec().section && drawn && at < turn_ends_) state.now = state.planned = stroke_.planned;
     if (bow_.shake_accented() && stroke_.accent >= accented_start)
         state.now = {state.now.speed * shake_accent, state.now.force * shake_accent, state.now.beta};
     return state;
 }
 
+// Every channel that sounds has its own.
 void Engine::send_curves(Time at, Sink& sink) noexcept
 {
-    const std::int64_t spacing = 1'000'000'000 / target_.spec().rate_high;
-    if ((at - last_sent_).ns < spacing) return;
-    const auto values = target_.moved(sounding_.back().channel, bow_state(at));
-    if (!values.empty()) last_sent_ = at;
-    for (const CurveValue& v : values) sink.curve(at, v.controller, v.value);
+    const BowState state = bow_state(at);
+    for (std::size_t i = 0; i < sounding_.size(); ++i) {
+        const Channel channel = sounding_[i].channel;
+        bool done = false;
+        for (std::size_t j = 0; j < i; ++j) done = done || sounding_[j].channel == channel;
+        if (done) continue;
+        for (const CurveValue& v : target_.moved(channel, state)) sink.curve(at, v.controller, v.value);
+    }
 }
 
 } // namespace bowarm

@@ -7,14 +7,9 @@ namespace bowarm
 namespace
 {
 
-constexpr double mended_velocity = 0.5;
-
 int interval(Midi7 a, Midi7 b) { return a.get() < b.get() ? b.get() - a.get() : a.get() - b.get(); }
 
 } // namespace
-
-// What sounds again in the middle of a stroke ought not to be heard as a new note.
-Midi7 Engine::mended(Midi7 velocity) noexcept { return Midi7::nearest(1 + static_cast<std::int64_t>(velocity.get() * mended_velocity)); }
 
 std::size_t Engine::index_of(std::uint32_t note) const noexcept
 {
@@ -100,7 +95,8 @@ std::optional<Engine::Sounding> Engine::take_up(const Company& company, const Vo
     if (!company.note || index_of(*company.note) < sounding_.size()) return std::nullopt;
     const HeldKey* key = phrase_.held(*company.note);
     if (key == nullptr) return std::nullopt;
-    const Sounding s = make_sounding(key->pitch, key->source, key->note, key->velocity, voice, at, sink);
+    Sounding s = make_sounding(key->pitch, key->source, key->note, key->velocity, at, sink);
+    s.channel = voice.channel;
     sounding_.push_back(s);
     phrase_.sounds(s.note);
     return s;
@@ -111,7 +107,7 @@ std::optional<Engine::Sounding> Engine::take_up(const Company& company, const Vo
 Technique Engine::technique_over(Technique wanted, bool replaces) const noexcept
 {
     if (sounding_.empty()) return wanted;
-    const bool same_channel = target_.voice(wanted).channel == sounding_[0].channel;
+    const bool same_channel = target_.voice(wanted, this->wanted(sounding_.back().velocity)).channel == sounding_[0].channel;
     return replaces && same_channel ? wanted : stroke_.technique;
 }
 
@@ -152,8 +148,9 @@ void Engine::bring_back(Time at, Sink& sink) noexcept
 void Engine::sound_again(const HeldKey& key, Time at, Sink& sink) noexcept
 {
     Bundle bundle;
-    const Voice voice = voice_of(stroke_.technique, at, sink);
-    const Sounding s = make_sounding(key.pitch, key.source, key.note, key.velocity, voice, at, sink);
+    const Voice voice = voice_of(stroke_.technique, key.velocity, at, sink);
+    Sounding s = make_sounding(key.pitch, key.source, key.note, key.velocity, at, sink);
+    s.channel = voice.channel;
     phrase_.brought_back(s.note, sounding_[0].pitch);
     // The newest note stays the last of the list.
     const Sounding newest = sounding_.back();
@@ -161,9 +158,9 @@ void Engine::sound_again(const HeldKey& key, Time at, Sink& sink) noexcept
     sounding_.push_back(s);
     sounding_.push_back(newest);
     stroke_.slurred = true;
-    target_.add_switch(bundle, voice, stroke_.direction);
-    target_.add_first_values(bundle, voice, bow_state(at));
-    target_.add_note_on(bundle, s.channel, s.key, mended(s.velocity));
+    target_.add_switch(bundle, voice);
+    target_.add_first_values(bundle, voice.channel, bow_state(at), Begins::connected);
+    target_.add_note_on(bundle, s.channel, s.key, mended(s, voice));
     sink.bundle(at, messages(bundle));
     tell_note_began(s, at, stroke_.technique, true, sink);
     tell(FactKind::repaired, at, s.note, sink);

@@ -117,7 +117,7 @@ bool Sender::send_item(const OutItem& item)
     const std::size_t count = item.count == 0 ? 2 : item.count;
     if (!port_->ready(count)) return false;
     if (item.count == 0) {
-        for (const Message& message : curve_messages(item.controller, item.value)) send_message(message);
+        for (const Message& message : halves_.messages(item.controller, item.value)) send_message(message);
     } else {
         for (std::size_t i = 0; i < item.count; ++i) send_message(item.messages[i]);
     }
@@ -136,6 +136,7 @@ bool Sender::send_message(const Message& message)
     if (answer == Sent::failed) failed_.store(true, std::memory_order_release);
     if (answer != Sent::sent) return false;
     sounding_.sent(message);
+    halves_.saw(message);
     queue_.sent.fetch_add(1, std::memory_order_relaxed);
     return true;
 }
@@ -157,6 +158,7 @@ void Sender::begin_holding()
 
 void Sender::silence()
 {
+    halves_.forget();
     const std::int64_t until = monotonic_ns() + last_words_ns;
     for (const Message& message : sounding_.sequence())
         while (!send_message(message)) {

@@ -9,6 +9,7 @@
 #include "studio/lines.hpp"
 #include "studio/pending.hpp"
 #include "studio/silence.hpp"
+#include "target/fine.hpp"
 
 #include <atomic>
 #include <cstdint>
@@ -67,6 +68,7 @@ private:
     std::string real_name_;
     OutQueue& queue_;
     Sounding sounding_;
+    FineHalves halves_;
     Pending pending_;
     std::int64_t refused_since_ns_{0}; // 0: the port takes what it gets
     bool holding_{false};              // everything that comes is thrown away until the port listens again

@@ -20,12 +20,15 @@ void Recorder::input(const Input& input)
 void Recorder::bundle(Time at, std::span<const Message> messages) noexcept
 {
     saw(at);
-    for (const Message& message : messages) sent_.push_back({at, message});
+    for (const Message& message : messages) {
+        halves_.saw(message);
+        sent_.push_back({at, message});
+    }
 }
 
 void Recorder::curve(Time at, Controller controller, int value) noexcept
 {
-    const auto messages = curve_messages(controller, value);
+    const auto messages = halves_.messages(controller, value);
     bundle(at, {messages.data(), messages.size()});
 }
 
@@ -45,32 +48,10 @@ void Recorder::decided(Time at, std::uint32_t note, const ChoiceNeeds& needs, Di
 void Recorder::clear()
 {
     decisions_.clear();
+    halves_.forget();
     inputs_.clear();
     sent_.clear();
     facts_.clear();
-}
-
-FixedVector<Message, 2> curve_messages(Controller controller, int value) noexcept
-{
-    FixedVector<Message, 2> messages;
-    const Midi7 seven = Midi7::nearest(value);
-    const Midi14 fourteen = Midi14::nearest(value);
-    switch (controller.kind) {
-    case ControllerKind::control_change:
-        messages.push_back(control_change(controller.channel, controller.number, seven));
-        break;
-    case ControllerKind::control_change_14:
-        messages.push_back(control_change(controller.channel, controller.number, fourteen.high()));
-        messages.push_back(control_change(controller.channel, Midi7::nearest(controller.number.get() + 32), fourteen.low()));
-        break;
-    case ControllerKind::channel_pressure:
-        messages.push_back(channel_pressure(controller.channel, seven));
-        break;
-    case ControllerKind::pitch_bend:
-        messages.push_back(pitch_bend(controller.channel, fourteen));
-        break;
-    }
-    return messages;
 }
 
 } // namespace bowarm

@@ -6,6 +6,7 @@
 #include "base/fixed_vector.hpp"
 #include "hear/input.hpp"
 #include "player/player.hpp"
+#include "target/fine.hpp"
 
 #include <cstdint>
 #include <filesystem>
@@ -61,15 +62,12 @@ private:
 
     Time origin_;
     Time latest_;
+    FineHalves halves_;
     std::vector<Input> inputs_;
     std::vector<SentMessage> sent_;
     std::vector<Fact> facts_;
     std::vector<Decision> decisions_;
 };
-
-// The messages of one curve value, 0..controller.highest(); what lies outside is brought to the nearest.
-//   control_change_14 gives the high half, then the low (MIDI 1.0, controller numbers).  Real-time safe: yes.
-FixedVector<Message, 2> curve_messages(Controller controller, int value) noexcept;
 
 // What became of one line of a wishes file.
 struct WishOutcome {

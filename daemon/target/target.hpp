@@ -1,94 +1,87 @@
 // The room that speaks to one sampler: strokes and curves in, messages out, only what differs from what was sent.
-//   in       the technique wanted, the state of the bow, keys; values in the units of the types
+//   selection.hpp  what selects a sound, and what is selected
+//   curves.hpp     the bow's motion as controllers
+//   velocity.hpp   of the outgoing notes
+//   passing.hpp    the person's own controllers
+//   in       what is wanted, the state of the bow, keys; values in the units of the types
 //   out      messages in a safe order: switch, first controller values, note
 //   thread   the player's.  Real-time safe: yes.
 //   Errors   a technique with neither way nor fallback sounds with whatever is in force (Voice::missing).
 #pragma once
 
-#include "base/fixed_vector.hpp"
-#include "bow/plan.hpp"
-#include "target/target_spec.hpp"
-
-#include <array>
-#include <optional>
-#include <span>
+#include "target/bundle.hpp"
+#include "target/curves.hpp"
+#include "target/passing.hpp"
+#include "target/selection.hpp"
+#include "target/velocity.hpp"
 
 namespace bowarm
 {
 
-using Bundle = FixedVector<Message, bundle_limit>;
-inline std::span<const Message> messages(const Bundle& bundle) { return {bundle.data(), bundle.size()}; }
+// What a note is to sound with, beside its technique.
+struct Wanted {
+    Direction direction{Direction::down};
+    Midi7 velocity{}; // as played
+    Loudness loudness{};
+    bool muted{false};
+    ContactZone zone{ContactZone::ordinary};
+};
 
 // What the target is asked to sound with.
 struct Voice {
     Technique technique{Technique::detache}; // after fallback
     const TechniqueWay* way{nullptr};
+    Selection::Wanted selected{}; // the switches of the technique, the mute, and where the bow runs
     Channel channel;
     bool missing{false};
-};
-
-// The bow as the curves see it.
-struct BowState {
-    Loudness loudness; // wanted, 0..1
-    Motion now;        // speed as a magnitude
-    Motion planned;    // the steady motion that now stands for
-    Motion neutral;    // what the table says for the loudness, whatever the hair
-    Direction direction{Direction::down};
-    HairFraction hair;
-    double amount{1}; // how much of the arm's own curves is sent, 0..1
-};
-
-struct CurveValue {
-    Controller controller;
-    int value{0};
 };
 
 class Target
 {
 public:
-    explicit Target(const TargetSpec& spec) : spec_(spec) {}
+    explicit Target(const TargetSpec& spec);
 
-    Voice voice(Technique technique) const noexcept;
-    // Selects the sound, when it is not selected already.
-    void add_switch(Bundle& bundle, const Voice& voice, Direction direction) noexcept;
+    Voice voice(Technique technique, const Wanted& wanted = {}) const noexcept;
+    // Selects the sound, as far as it is not selected already; the person's controllers come along to another channel.
+    void add_switch(Bundle& bundle, const Voice& voice) noexcept;
     // The curves' values that differ from those sent.
-    void add_first_values(Bundle& bundle, const Voice& voice, const BowState& state) noexcept;
+    void add_first_values(Bundle& bundle, Channel channel, const BowState& state, Begins begins) noexcept;
+    // The values the target is to have before anything has sounded.
+    void add_initial_values(Bundle& bundle, Channel channel) noexcept;
     void add_note_on(Bundle& bundle, Channel channel, Midi7 key, Midi7 velocity) noexcept;
     void add_note_off(Bundle& bundle, Channel channel, Midi7 key) noexcept;
     // Values that have moved far enough, at most one a curve.
-    FixedVector<CurveValue, 12> moved(Channel channel, const BowState& state) noexcept;
-    // The message as it goes on to the target; empty when the arm speaks on that controller itself.
-    std::optional<Message> pass(const Message& message) noexcept;
-    // What leaves nothing sounding and nothing held; at most the bundle's size.
-    void add_silence(Bundle& bundle, bool sound_off) noexcept;
+    CurveValues moved(Channel channel, const BowState& state) noexcept { return curves_.moved(spec_, channel, state); }
+    // Every value that differs, whatever its dead band and rate.
+    CurveValues settled(Channel channel, const BowState& state) noexcept { return curves_.first(spec_, channel, state, Begins::anew); }
+    void pick_up(Time at) noexcept { curves_.pick_up(at); }
+    // The message as it goes on to the target; nothing when the arm speaks there itself, or the file drops it.
+    void pass(Bundle& bundle, const Message& message) noexcept { passing_.pass(bundle, spec_, channel_, message); }
+    // What leaves nothing sounding, held or bent on a channel; loudness stays as it is.  For every channel, then forget().
+    void add_silence(Bundle& bundle, Channel channel, bool sound_off) noexcept;
     void forget() noexcept;
-    // Whether the target stands at that voice, in either direction.
+    // Whether the target stands at a switch of that technique, in either direction.
     bool has_selected(const Voice& voice) const noexcept;
-    void forget_switch() noexcept { selected_.known = false; }
+    void forget_switch() noexcept { selection_.forget(); }
+    // A key that the target takes for a switch, not for a note.
+    bool is_switch(Midi7 key) const noexcept { return selects(spec_, note_on(spec_.channel, key, Midi7::nearest(1))); }
 
-    Midi7 velocity(const Voice& voice, Midi7 played, Loudness loudness, double accent) const noexcept;
+    Midi7 velocity(const Voice& voice, const NoteStart& start) const noexcept { return velocity_of(voice.way, voice.technique, start); }
     const TargetSpec& spec() const { return spec_; }
+    // Where the last voice sounds.
+    Channel channel() const noexcept { return channel_; }
+    // All that the target listens on.
+    const FixedVector<Channel, 16>& channels() const noexcept { return channels_; }
 
 private:
-    struct Sent {
-        Channel channel;
-        int value{-1};
-    };
-    struct Selected {
-        Switch as;
-        Channel channel;
-        bool known{false};
-    };
-    int value(const CurveWay& way, const BowState& state) const noexcept;
-    void add_curve(Bundle& bundle, const Controller& controller, int value) const noexcept;
-    void release_held_switch(Bundle& bundle) noexcept;
+    const Switch* state(TargetState wanted) const noexcept;
 
     TargetSpec spec_;
-    std::array<Sent, 12> sent_{};
-    Selected selected_;
-    std::optional<Midi7> held_switch_;
-    bool pedal_passed_{false};
-    bool bend_passed_{false};
+    FixedVector<Channel, 16> channels_;
+    Selection selection_;
+    Curves curves_;
+    Passing passing_;
+    Channel channel_;
 };
 
 } // namespace bowarm

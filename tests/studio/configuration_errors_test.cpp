@@ -48,7 +48,8 @@ constexpr Row rows[] = {
     {"connect lists texts", "[output]\nconnect = [1]\n", ":3:12", "a list"},
     {"an unknown instrument names the known ones", "[player]\ninstrument = \"violine\"\n", ":3:14",
      "known: cello, double-bass, viola, violin"},
-    {"an unknown target names the known ones", "[player]\ntarget = \"sampler\"\n", ":3:10", "known: general-midi, keyswitch-demo"},
+    {"an unknown target names the known ones", "[player]\ntarget = \"sampler\"\n", ":3:10",
+     "known: channel-per-technique, controller-ranges, general-midi"},
     {"bank select is no loudness", "[controls]\nloudness = \"cc 0\"\n", ":3:12", "no controller to listen to"},
     {"channel mode numbers are no loudness", "[controls]\nloudness = \"cc 123\"\n", ":3:12", "no controller to listen to"},
     {"the pedal has its own key", "[controls]\nloudness = \"cc 64\"\n", ":3:12", "sustain"},
@@ -178,5 +179,6 @@ TEST_CASE("an unknown choice on the command line is told as such")
     CHECK(instrument[0].line() == "--instrument: no instrument named 'viola-da-gamba'; known: cello, double-bass, viola, violin");
     const auto target = problems_of(load_configuration(shipped / "bowarm.toml", {std::nullopt, "nothing"}));
     REQUIRE(target.size() == 1);
-    CHECK(target[0].line() == "--target: no target named 'nothing'; known: general-midi, keyswitch-demo");
+    CHECK(target[0].line() == "--target: no target named 'nothing'; known: channel-per-technique, controller-ranges, general-midi, "
+                              "held-keyswitches, keyswitch-demo, physical-model, program-changes");
 }

@@ -13,7 +13,8 @@ namespace
 {
 
 constexpr const char* instruments[] = {"violin", "viola", "cello", "double-bass"};
-constexpr const char* targets[] = {"general-midi", "keyswitch-demo"};
+constexpr const char* targets[] = {"general-midi",      "keyswitch-demo",        "held-keyswitches", "program-changes",
+                                   "controller-ranges", "channel-per-technique", "physical-model"};
 
 Settings load(const std::string& instrument, const std::string& target)
 {
@@ -168,10 +169,11 @@ TEST_CASE("General MIDI programs are the list's")
         const Settings settings = load(row.instrument, "general-midi");
         const auto program = [&](Technique technique) {
             const TechniqueWay& w = way(settings, technique);
-            CHECK(w.down.kind == SwitchKind::program);
-            CHECK(w.up.number == w.down.number);
-            CHECK(!w.down.bank);
-            return w.down.number.get() + 1;
+            REQUIRE(w.down.steps.size() == 1);
+            CHECK(w.down.steps[0].kind == SwitchKind::program);
+            CHECK(w.up == w.down);
+            CHECK(!w.down.steps[0].bank);
+            return w.down.steps[0].number.get() + 1;
         };
         CHECK(program(Technique::detache) == row.program);
         CHECK(program(Technique::spiccato) == row.program);
@@ -203,15 +205,16 @@ TEST_CASE("the keyswitches of the made-up sampler lie below every instrument and
         const TechniqueWay& w = settings.player.target.techniques[static_cast<std::size_t>(i)];
         if (!w.present) continue;
         for (const Switch& s : {w.down, w.up}) {
-            CHECK(s.kind == SwitchKind::keyswitch_latching);
-            CHECK(s.number.get() < 23); // B0, the fifth string of a bass
-            keys.insert(s.number.get());
+            REQUIRE(s.steps.size() == 1);
+            CHECK(s.steps[0].kind == SwitchKind::keyswitch_latching);
+            CHECK(s.steps[0].number.get() < 23); // B0, the fifth string of a bass
+            keys.insert(s.steps[0].number.get());
         }
     }
     CHECK(keys.size() == 17); // fifteen techniques, two of them in pairs
-    CHECK(way(settings, Technique::detache).down.number != way(settings, Technique::detache).up.number);
-    CHECK(way(settings, Technique::marcato).down.number != way(settings, Technique::marcato).up.number);
-    CHECK(way(settings, Technique::legato).down.number == way(settings, Technique::legato).up.number);
+    CHECK(way(settings, Technique::detache).down != way(settings, Technique::detache).up);
+    CHECK(way(settings, Technique::marcato).down != way(settings, Technique::marcato).up);
+    CHECK(way(settings, Technique::legato).down == way(settings, Technique::legato).up);
     CHECK(!way(settings, Technique::spiccato).sustains);
     CHECK(way(settings, Technique::spiccato).sounds_for.value == doctest::Approx(0.35));
     CHECK(way(settings, Technique::hooked).fallback == Technique::staccato);
@@ -299,9 +302,11 @@ TEST_CASE("every key that the loader knows is told to the person")
     target = with(target, "{program = 45}", "{program = 45, zzzzzzzzzzzz = 1}");
     target = with(target, "initial = 90", "zzzzzzzzzzzz = 1");
     target = with(target, "depth = 0.35", "depth = 0.35, zzzzzzzzzzzz = 1");
+    target += "[pass]\nzzzzzzzzzzzz = 1\n[state.muted]\nzzzzzzzzzzzz = 1\nswitch = {controller = 20, value = 1}\n"
+              "[state.unmuted]\nswitch = {controller = 20, value = 0}\n";
     folder.write("targets/general-midi.toml", target);
     const auto problems = problems_of(load_configuration(folder.write("bowarm.toml", "version = 1\n"), {}));
-    CHECK(problems.size() == 5);
+    CHECK(problems.size() == 7);
     const std::string manual = text_of_file(shipped / "targets/README.md");
     const auto target_keys = known_keys(problems);
     CHECK(target_keys.size() > 30);

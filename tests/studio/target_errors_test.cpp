@@ -74,8 +74,8 @@ TEST_CASE("a target that cannot work is refused")
         {"a fallback beside a way", "switch = {keyswitch = \"D-1\"}", "switch = {keyswitch = \"D-1\"}\nfallback = \"detache\"",
          "stands beside a way of its own"},
         {"a fallback to nothing known", "fallback = \"staccato\"", "fallback = \"stacato\"", "did you mean 'staccato'?"},
-        {"a curve that colours itself", "initial = 64", "with = [{quantity = \"loudness\", depth = 0.5}]", "the curve's own quantity"},
-        {"a depth above one", "initial = 64", "with = [{quantity = \"speed\", depth = 1.01}]", "a number from 0 to 1"},
+        {"a curve that colours itself", "exponent = 0.5", "with = [{quantity = \"speed\", depth = 0.5}]", "the curve's own quantity"},
+        {"a depth above one", "initial = 64", "with = [{quantity = \"speed\", depth = 1.01}]", "a number from -1 to 1"},
         {"a fade with nothing to fade", "quantity = \"loudness\"", "quantity = \"speed\"", "nothing to fade with"},
         {"a curve that is no number", "exponent = 0.5", "exponent = nan", "a number from 0.1 to 10"},
         {"a thirteenth curve", "[[curve]]\nquantity = \"direction\"",
@@ -87,6 +87,111 @@ TEST_CASE("a target that cannot work is refused")
          "more than 12"},
     };
     check_rows("targets", "keyswitch-demo", rows);
+}
+
+TEST_CASE("a keyswitch or a controller value that two techniques share is named with both places")
+{
+    constexpr Row rows[] = {
+        {"one key for two techniques", "{keyswitch = \"D#-1\"}", "{keyswitch = \"D-1\"}", "selects legato as well"},
+        {"the up-bow of one is the down-bow of another", "up = {keyswitch = \"F#-1\"}", "up = {keyswitch = \"C-1\"}",
+         "selects detache as well"},
+        {"held here and latching there", "{keyswitch = \"D#-1\"}", "{keyswitch = \"D-1\", held = true}", "selects legato as well"},
+        {"shared with one that has a fallback", "switch = {keyswitch = \"D#-1\"}", "same_switch_as = \"hooked\"",
+         "hooked has no switch of its own"},
+        {"shared and a switch", "switch = {keyswitch = \"D#-1\"}", "switch = {keyswitch = \"D#-1\"}\nsame_switch_as = \"legato\"",
+         "stands beside a switch of its own"},
+        {"nothing sent among keyswitches", "switch = {keyswitch = \"D-1\"}\n", "", "no switch, so it would sound as detache"},
+        {"twice the same key", "{keyswitch = \"D-1\"}", "[{keyswitch = \"D-1\"}, {keyswitch = \"D-1\", held = true}]",
+         "twice in one switch"},
+        {"six parts of a switch", "{keyswitch = \"D-1\"}",
+         "[{keyswitch = \"D-1\"}, {keyswitch = \"F0\"}, {controller = 102, value = 1}, {controller = 103, value = 1}, {controller = 104, "
+         "value = 1}]",
+         "more than 4 messages"},
+        {"nothing held to let go of", "repair = \"controller fade\"", "repair = \"release switch\"", "no held keyswitch"},
+        {"two channels", "{keyswitch = \"D-1\"}", "[{channel = 2}, {channel = 3}]", "a second channel"},
+        {"an empty list", "{keyswitch = \"D-1\"}", "[]", "an empty list"},
+        {"no table", "{keyswitch = \"D-1\"}", "[5]", "must be tables in a row"},
+    };
+    check_rows("targets", "keyswitch-demo", rows);
+    constexpr Row ranges[] = {
+        {"ranges that overlap", "values = [20, 29]", "values = [19, 29]", "selects legato as well"},
+        {"a value inside another's range", "{controller = 102, values = [20, 29]}", "{controller = 102, value = 12}",
+         "selects legato as well"},
+        {"a range upside down", "values = [20, 29]", "values = [29, 20]", "the lower first"},
+        {"a range and a value", "values = [20, 29]", "values = [20, 29], value = 20", "stands beside value"},
+        {"neither range nor value", "{controller = 102, values = [20, 29]}", "{controller = 102}", "value: missing"},
+        {"a curve on a state's controller", "sends = \"cc 23\"", "sends = \"cc 104\"", "selects a technique or a state"},
+        {"a state on a technique's controller", "{controller = 104, values = [0, 42]}", "{controller = 102, value = 3}",
+         "belongs to detache"},
+        {"two states alike", "{controller = 104, values = [0, 42]}", "{controller = 104, values = [40, 50]}", "selects "},
+        {"a state with nothing to undo it",
+         "[state.ordinary]\nswitch = {controller = 104, values = [43, 85]}\n\n[state.sul-ponticello]\n"
+         "switch = {controller = 104, values = [86, 127]}\n",
+         "", "nothing undoes it"},
+        {"a state that does not exist", "[state.sul-tasto]", "[state.sul-pont]", "no such state"},
+        {"a program as a state", "{controller = 104, values = [0, 42]}", "{program = 3}", "a state is one or two"},
+        {"passed on to where the arm speaks", "\"cc 21\"}", "\"cc 20\"}", "the arm itself sends cc 20"},
+        {"passed on to what selects", "\"cc 21\"}", "\"cc 102\"}", "the arm itself sends cc 102"},
+        {"passed on from nowhere", "{\"cc 1\" =", "{\"cc 0\" =", "no controller 'cc 0'"},
+        {"dropped and passed on", "[pass]", "[pass]\ndrop = [\"cc 1\"]", "the same controller twice"},
+        {"a name that is no controller", "[pass]", "[pass]\ndrop = [\"wheel\"]", "no controller 'wheel'"},
+        {"a hand that is never there", "pick_up_s = 0.3", "pick_up_s = 3", "a number from 0 to 2"},
+        {"a colour twice", "with = [{quantity = \"speed\", depth = 0.35}]",
+         "with = [{quantity = \"speed\", depth = 0.35}, {quantity = \"speed\", depth = 0.1}]", "twice in one curve"},
+    };
+    check_rows("targets", "controller-ranges", ranges);
+}
+
+TEST_CASE("layers, banks, repairs and points that contradict themselves are refused")
+{
+    constexpr Row banks[] = {
+        {"a program without a bank", "{bank = 0, program = 3}", "{program = 3}", "a program without a bank"},
+        {"two programs", "{bank = 0, program = 3}", "[{bank = 0, program = 3}, {bank = 0, program = 9}]", "a second program"},
+        {"one layer", "layer = [{to = 0.5, switch = {bank = 0, program = 1}}, {switch = {bank = 0, program = 2}}]",
+         "layer = [{switch = {bank = 0, program = 2}}]", "one layer is none"},
+        {"a layer above the highest", "{to = 0.5,", "{to = 5,", "not between the layer before and the highest"},
+        {"a layer without its end", "{to = 0.5, switch", "{switch", "only the last layer goes without"},
+        {"an end of the last layer", "{switch = {bank = 0, program = 2}}]", "{to = 0.9, switch = {bank = 0, program = 2}}]",
+         "of the last layer"},
+        {"a layer of nothing", "{switch = {bank = 0, program = 2}}]", "{}]", "a layer without a switch"},
+        {"layers and a switch", "layers_by = \"loudness\"", "layers_by = \"loudness\"\nswitch = {bank = 0, program = 9}",
+         "stands beside a switch for all"},
+        {"a choice of no layers", "switch = {bank = 0, program = 3}", "layers_by = \"velocity\"\nswitch = {bank = 0, program = 3}",
+         "there are no layers"},
+    };
+    check_rows("targets", "program-changes", banks);
+    constexpr Row held[] = {
+        {"velocities upside down", "velocity_low = 20", "velocity_low = 121", "velocity_low is above velocity_high"},
+        {"muted for ever", "[state.unmuted]\nswitch = {controller = 102, value = 0}\n", "", "nothing undoes it"},
+        {"points and an exponent", "initial = 64", "exponent = 2.0", "stands beside points"},
+        {"points that turn back", "[0.3, 50], [0.7, 100]", "[0.3, 50], [0.7, 40]", "one way, up or down"},
+        {"points out of order", "[0.3, 50], [0.7, 100]", "[0.7, 50], [0.3, 100]", "has to rise"},
+        {"a point beyond 7 bits", "[1, 127]]", "[1, 128]]", "0 to 127"},
+        {"a point that is no number", "[0.3, 50]", "[nan, 50]", "each must be a quantity"},
+        {"a single point", "points = [[0, 12], [0.3, 50], [0.7, 100], [1, 127]]", "points = [[0, 12]]", "2 to 8 pairs"},
+        {"a colour that never moves", "{quantity = \"force\"", "{quantity = \"hair\"", "must be one of"},
+    };
+    check_rows("targets", "held-keyswitches", held);
+}
+
+TEST_CASE("all that is wrong is told at once, in the order of the file's parts")
+{
+    const Folder folder;
+    folder.write("instruments/violin.toml", text_of_file(shipped / "instruments/violin.toml"));
+    std::string text = text_of_file(shipped / "targets/keyswitch-demo.toml");
+    text = with(text, "channel = 1", "channel = 17");
+    text = with(text, "{keyswitch = \"D-1\"}", "{keyswitch = \"A4\"}");
+    text = with(text, "{keyswitch = \"E-1\"}", "{keyswitch = \"D#-1\"}");
+    text = with(text, "fallback = \"staccato\"", "fallback = \"hooked\"");
+    text = with(text, "sends = \"cc 22\"", "sends = \"cc 21\"");
+    text = with(text, "dead_band = 2\n", "deadband = 2\n");
+    folder.write("targets/keyswitch-demo.toml", text);
+    const auto problems = problems_of(load_configuration(folder.write("bowarm.toml", "version = 1\n"), {"violin", "keyswitch-demo"}));
+    CAPTURE(lines(problems));
+    REQUIRE(problems.size() == 6);
+    const char* says[] = {"channel: must be",        "A4 is a note of the violin",        "go round in a circle",
+                          "selects portato as well", "another curve has this controller", "did you mean 'dead_band'?"};
+    for (std::size_t i = 0; i < std::size(says); ++i) CHECK(problems[i].line().find(says[i]) != std::string::npos);
 }
 
 TEST_CASE("fallbacks that go round are named for each technique that is caught in them")
