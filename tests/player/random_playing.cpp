@@ -71,7 +71,7 @@ std::vector<Input> random_playing(std::uint64_t seed, int events)
             playing.push_back(midi_input(at, source, random_other(dice)));
         } else if (what < 98) {
             const auto command = static_cast<Command>(dice.below(14));
-            playing.push_back(command_input(at, command, static_cast<std::uint8_t>(dice.below(20))));
+            playing.push_back(command_input(at, command, static_cast<std::uint8_t>(dice.below(technique_count + 4))));
         } else if (what < 99) {
             const auto beats = static_cast<std::uint8_t>(dice.below(13));
             playing.push_back(dice.one_in(2) ? tempo_input(at, 200'000 + static_cast<std::uint32_t>(dice.below(900'000)))
