@@ -13,8 +13,8 @@ constexpr int highest_stop = 19; // above the open string: an octave and a fifth
 
 std::optional<std::uint8_t> natural_harmonic(const Instrument& instrument, Midi7 sounding) noexcept
 {
-    for (std::size_t s = 0; s < instrument.strings.size(); ++s)
-        for (const int node : nodes)
+    for (const int node : nodes)
+        for (std::size_t s = 0; s < instrument.strings.size(); ++s)
             if (sounding.get() - instrument.strings[s].open_key.get() == node) return static_cast<std::uint8_t>(s);
     return std::nullopt;
 }

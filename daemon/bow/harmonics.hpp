@@ -15,7 +15,7 @@
 namespace bowarm
 {
 
-// On the lowest string that has it.
+// The lowest partial that sounds it, which speaks most easily.
 std::optional<std::uint8_t> natural_harmonic(const Instrument& instrument, Midi7 sounding) noexcept;
 // On the string where the stopped note is nearest to the nut.
 std::optional<std::uint8_t> artificial_harmonic(const Instrument& instrument, Midi7 sounding) noexcept;

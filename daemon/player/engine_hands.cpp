@@ -110,6 +110,9 @@ void Engine::judge_throw(const HeldKey& up, Time at, Sink& sink) noexcept
 Time Engine::end_of_short(const NoteMeaning& note, Time at) const noexcept
 {
     if (!note.technique_chosen) return Time::never();
+    // A short sample of a bounce rings as long as it was recorded; on the string the bow says when it stops.
+    const Voice voice = target_.voice(note.technique);
+    if (is_off_string(note.technique) && voice.way != nullptr && !voice.way->sustains) return Time::never();
     const Seconds interval = note.rhythm_known ? note.expected : phrase_.quarter(at) / 2;
     const std::optional<Seconds> length = note_length(note.technique, interval);
     return length ? at + to_duration(*length) : Time::never();

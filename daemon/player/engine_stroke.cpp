@@ -27,6 +27,7 @@ constexpr Loudness heavy_loudness{0.8};
 constexpr std::uint8_t heavy_strings = 2;
 constexpr Seconds heavy_interval{0.3};
 constexpr HairFraction down_bows_place{0.2};
+constexpr Duration struck_contact = milliseconds(25); // of the wood; common practice, no source
 // Tremolo: a hand's unevenness, and what an accent adds to its first strokes.  Common practice, no source.
 constexpr double unevenness = 0.06;
 constexpr double accented_start = 1.2;
@@ -198,8 +199,10 @@ void Engine::set_moving(Time at, const NoteMeaning& note, Midi7 pitch) noexcept
     }
     case Technique::spiccato:
     case Technique::sautille:
-    case Technique::col_legno_battuto:
         bow_.begin_bounce(at, stroke_.direction, to_duration(contact_time(phrase_.rate())), stroke_.planned);
+        break;
+    case Technique::col_legno_battuto:
+        bow_.begin_bounce(at, stroke_.direction, struck_contact, stroke_.planned);
         break;
     case Technique::ricochet:
         bow_.begin_throw(at, stroke_.direction, bouncing_bow(config_.instrument), thrown_interval, thrown_contacts, stroke_.planned);
