@@ -103,6 +103,7 @@ void Engine::apply(const Gesture& g, Sink& sink) noexcept
         break;
     case GestureKind::technique:
         phrase_.choose(g.technique);
+        since_choice_ = 0;
         break;
     case GestureKind::read_technique:
         phrase_.read_again();

@@ -9,6 +9,9 @@ namespace
 
 // Notes of a portato that stand no farther apart are in one bow.  Common practice, no source.
 constexpr Seconds portato_gap{0.12};
+constexpr Seconds hooked_gap{0.6}; // of silence that parts two figures
+// Before so many notes have been played with a chosen technique, the tempo heard is that of what was played before.
+constexpr int notes_of_a_tempo = 4;
 // A pair of hooked notes: the first is the longer one, or as long.
 constexpr double longer = 1.1;
 constexpr double shorter = 0.9;
@@ -31,15 +34,19 @@ NoteMeaning Engine::as_playable(const NoteMeaning& note, Midi7 pitch, Time at, S
     return is_harmonic(note.technique) ? as_harmonic(note, pitch, at, sink) : as_bounced(note, at, sink);
 }
 
+// Zero: nothing was played yet with the chosen technique that tells it.
+Hertz Engine::rate_since_choice() const noexcept { return since_choice_ >= notes_of_a_tempo ? phrase_.rate() : Hertz{0}; }
+
 // A bouncing stroke outside its region; said once, not at every note.
 NoteMeaning Engine::as_bounced(const NoteMeaning& note, Time at, Sink& sink) noexcept
 {
-    const OffString fit = fitting_bounce(config_.instrument, note.technique, phrase_.rate(), loudness());
+    const Hertz rate = rate_since_choice();
+    const OffString fit = fitting_bounce(config_.instrument, note.technique, rate, loudness());
     if (fit.why != GivesWay::no && fit.why != gave_way_) {
         const Warning warning = fit.why == GivesWay::too_slow   ? Warning::off_string_too_slow
                                 : fit.why == GivesWay::too_fast ? Warning::off_string_too_fast
                                                                 : Warning::off_string_too_loud;
-        warn(warning, at, fit.why == GivesWay::too_loud ? loudness().value : phrase_.rate().value, no_number, sink);
+        warn(warning, at, fit.why == GivesWay::too_loud ? loudness().value : rate.value, no_number, sink);
     }
     gave_way_ = fit.why;
     NoteMeaning played = note;
@@ -80,8 +87,9 @@ void Engine::turn_hand(Technique technique, Time at, Sink& sink) noexcept
 // Said once, until the fingers have kept up again.
 void Engine::judge_pluck_rate(Technique technique, Time at, Sink& sink) noexcept
 {
-    const bool too_fast = phrase_.rate() > fastest_pluck(config_.instrument, technique);
-    if (too_fast && !pluck_rate_told_) warn(Warning::pizzicato_too_fast, at, phrase_.rate().value, no_number, sink);
+    const Hertz rate = rate_since_choice();
+    const bool too_fast = rate > fastest_pluck(config_.instrument, technique);
+    if (too_fast && !pluck_rate_told_) warn(Warning::pizzicato_too_fast, at, rate.value, no_number, sink);
     pluck_rate_told_ = too_fast;
 }
 
@@ -106,14 +114,15 @@ void Engine::judge_throw(const HeldKey& up, Time at, Sink& sink) noexcept
 }
 
 // When the stroke's notes end, where the chosen technique makes them shorter than their keys: by the tempo of the notes before,
-// else by that which was told.
+// else by the beat that was told; the next note ends it in any case.
 Time Engine::end_of_short(const NoteMeaning& note, Time at) const noexcept
 {
     if (!note.technique_chosen) return Time::never();
     // A short sample of a bounce rings as long as it was recorded; on the string the bow says when it stops.
     const Voice voice = target_.voice(note.technique);
     if (is_off_string(note.technique) && voice.way != nullptr && !voice.way->sustains) return Time::never();
-    const Seconds interval = note.rhythm_known ? note.expected : phrase_.quarter(at) / 2;
+    const bool heard = note.rhythm_known && since_choice_ > 1;
+    const Seconds interval = heard ? note.expected : phrase_.quarter(at);
     const std::optional<Seconds> length = note_length(note.technique, interval);
     return length ? at + to_duration(*length) : Time::never();
 }
@@ -126,6 +135,7 @@ void Engine::end_short(Time at, Sink& sink) noexcept
         if (sounding_[i - 1].note >= stroke_.first_note) end_note(i - 1, at, sink);
     if (!sounding_.empty()) return;
     let_go(at);
+    ended_by_arm_ = true;
     apply_waiting_bypass(at, sink);
 }
 
@@ -141,9 +151,10 @@ bool Engine::goes_on_in_bow(const NoteMeaning& note, Time at) const noexcept
         return slurred || (stroke_.technique == Technique::portato && note.gap < portato_gap);
     case Technique::hooked: {
         if (slurred) return true;
-        if (stroke_.technique != Technique::hooked || note.gap >= config_.lift_after) return false;
+        if (stroke_.technique != Technique::hooked || note.gap >= hooked_gap) return false;
+        if (since_choice_ <= notes_of_a_tempo) return !second_of_pair_;
         const double last = to_seconds(at - stroke_.began) / note.expected;
-        return last > longer || (last > shorter && !stroke_.hooked);
+        return last > longer || (last > shorter && !second_of_pair_);
     }
     default:
         return false;

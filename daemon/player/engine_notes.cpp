@@ -100,7 +100,10 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
 
     if (phrase_.keys().empty() || !stroke_.active) velocity_loudness_ = Loudness{g.velocity.get() / 127.0};
     NoteMeaning note = phrase_.key_down(g, loudness(), person_loudness_, amount_ > 0);
-    if (!note.refused && note.connection != Connection::chord) note = as_playable(note, g.pitch, g.at, sink);
+    if (!note.refused && note.connection != Connection::chord) {
+        ++since_choice_;
+        note = as_playable(note, g.pitch, g.at, sink);
+    }
     if (note.refused || sounding_.size() + raked_.size() >= sounding_limit) {
         phrase_.key_up(g.pitch, g.at);
         warn(Warning::too_many_notes, g.at, 0, g.note, sink);

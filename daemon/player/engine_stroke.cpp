@@ -26,6 +26,7 @@ constexpr HairFraction room_to_throw{0.35};
 constexpr Loudness heavy_loudness{0.8};
 constexpr std::uint8_t heavy_strings = 2;
 constexpr Seconds heavy_interval{0.3};
+constexpr HairFraction far_from_its_place{0.1};
 constexpr HairFraction down_bows_place{0.2};
 constexpr Duration struck_contact = milliseconds(25); // of the wood; common practice, no source
 // Tremolo: a hand's unevenness, and what an accent adds to its first strokes.  Common practice, no source.
@@ -80,6 +81,8 @@ ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note) const noexcept
     n.place = bow_.place(at);
     n.gap = bow_in_air_ ? Seconds{0} : to_seconds(at - silent_since_);
     if (!sounding_.empty() || note.connection != Connection::separate) n.gap = Seconds{0};
+    // A person who holds the keys has not rested, however short the technique makes the notes.
+    if (ended_by_arm_ && !down_bows_ && note.gap < n.gap) n.gap = note.gap;
     n.expected = stroke_.expected;
     n.stays = keeps_to_its_place(note.technique);
     n.length_known = note.rhythm_known;
@@ -108,6 +111,10 @@ ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note) const noexcept
     n.same_bow = (same_bow_ && !bow_in_air_) || goes_on_in_bow(note, at);
     n.wish = direction_wish_;
     n.retake_wish = retake_wish_;
+    // A bow that bounces or shakes is set down at its place where there is time.
+    const HairFraction away = n.place < n.preferred ? n.preferred - n.place : n.place - n.preferred;
+    if (note.technique_chosen && n.stays && away > far_from_its_place && n.gap >= retake_time(config_.instrument, away))
+        n.retake_wish = true;
     if (down_bows_) {
         n.wish = Direction::down;
         n.retake_wish = true;
@@ -153,6 +160,8 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
     stroke_.hooked = choice.hooked;
     stroke_.revisable = false;
     stroke_.thrown = 1;
+    ended_by_arm_ = false;
+    second_of_pair_ = note.technique == Technique::hooked && needs_.same_bow;
     revise_at_ = Time::never();
     short_ends_at_ = end_of_short(note, at);
     turn_middle_ = Time::never();
