@@ -1,4 +1,4 @@
-// How long a note sounds whose technique says that it is shorter than its place in time.
+// How long a note sounds at its full strength whose technique says that it is shorter than its place in time.
 //   in       the technique; seconds to the next note, as far as the tempo tells (0: nothing does)
 //   out      seconds; empty where the key alone says when the note ends.  A key that comes up earlier ends it earlier.
 //   source   staccato half of the time, marcato about three quarters of it with a space after, martele in between, each shorter

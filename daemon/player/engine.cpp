@@ -49,7 +49,7 @@ void Engine::wake(Sink& sink) noexcept
     if (at == revise_at_) {
         revise(at, sink);
     } else if (at == short_ends_at_) {
-        end_short(at, sink);
+        end_of_length(at, sink);
     } else if (at == next_rake()) {
         rake_on(at, sink);
     } else if (bow_.running() && at == bow_.next_tick()) {

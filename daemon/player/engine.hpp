@@ -175,6 +175,8 @@ private:
     void judge_throw(const HeldKey& up, Time at, Sink& sink) noexcept;
     Time end_of_short(const NoteMeaning& note, Time at) const noexcept;
     void end_short(Time at, Sink& sink) noexcept;
+    void end_of_length(Time at, Sink& sink) noexcept;
+    double relaxed(Time at) const noexcept;
     Hertz rate_since_choice() const noexcept;
     bool goes_on_in_bow(const NoteMeaning& note, Time at) const noexcept;
     Seconds small_stroke(Time at) const noexcept;
@@ -255,9 +257,10 @@ private:
     std::optional<Time> fade_since_;
     Time short_ends_at_{Time::never()}; // the present stroke's notes, whose technique makes them shorter than their keys
 
-    bool ended_by_arm_{false};   // the newest silence is the technique's, not the person's
-    bool second_of_pair_{false}; // the newest stroke is hooked onto the one before, as was asked
-    int since_choice_{0};        // notes (a chord counts once) since a technique was chosen
+    std::optional<Time> relaxed_since_; // the accent of a marcato is over
+    bool ended_by_arm_{false};          // the newest silence is the technique's, not the person's
+    bool second_of_pair_{false};        // the newest stroke is hooked onto the one before, as was asked
+    int since_choice_{0};               // notes (a chord counts once) since a technique was chosen
 
     FixedVector<Raked, sounding_limit> raked_;   // in the order in which they will sound
     FixedVector<Ending, sounding_limit> ending_; // plucked notes whose keys came up before the finger was there

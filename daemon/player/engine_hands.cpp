@@ -9,6 +9,9 @@ namespace
 
 // Notes of a portato that stand no farther apart are in one bow.  Common practice, no source.
 constexpr Seconds portato_gap{0.12};
+// How a marcato relaxes.  Common practice, no source.
+constexpr Duration relaxing = milliseconds(80);
+constexpr double relaxed_share = 0.4;
 constexpr Seconds hooked_gap{0.6}; // of silence that parts two figures
 // Before so many notes have been played with a chosen technique, the tempo heard is that of what was played before.
 constexpr int notes_of_a_tempo = 4;
@@ -125,6 +128,26 @@ Time Engine::end_of_short(const NoteMeaning& note, Time at) const noexcept
     const Seconds interval = heard ? note.expected : phrase_.quarter(at);
     const std::optional<Seconds> length = note_length(note.technique, interval);
     return length ? at + to_duration(*length) : Time::never();
+}
+
+// A short note ends here.  A marcato relaxes instead, which leaves a space before the next one: should its key prove it to be a long
+// note, it is not lost.
+void Engine::end_of_length(Time at, Sink& sink) noexcept
+{
+    if (stroke_.technique != Technique::marcato) {
+        end_short(at, sink);
+        return;
+    }
+    short_ends_at_ = Time::never();
+    relaxed_since_ = at;
+}
+
+// What is left of the loudness.
+double Engine::relaxed(Time at) const noexcept
+{
+    if (!relaxed_since_) return 1;
+    const double u = static_cast<double>((at - *relaxed_since_).ns) / static_cast<double>(relaxing.ns);
+    return between(1, relaxed_share, smooth_rise(u));
 }
 
 // The notes of a short stroke end under keys that are still down; a voice held from before sounds on.

@@ -227,6 +227,7 @@ void Engine::slur_to(const Gesture& g, const NoteMeaning& note, const Company& c
     take_harmonic_string(technique, s);
     if (technique == Technique::portato && turn_middle_ == Time::never()) bow_.pulse(g.at, stroke_.planned);
     short_ends_at_ = Time::never();
+    relaxed_since_.reset();
     stroke_.technique = technique;
     stroke_.read = note.read;
     stroke_.string = s.string;

@@ -161,6 +161,7 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
     stroke_.revisable = false;
     stroke_.thrown = 1;
     ended_by_arm_ = false;
+    relaxed_since_.reset();
     second_of_pair_ = note.technique == Technique::hooked && needs_.same_bow;
     revise_at_ = Time::never();
     short_ends_at_ = end_of_short(note, at);
@@ -246,6 +247,7 @@ void Engine::end_stroke(Time at, Sink& sink) noexcept
         slur_length_ = stroke_.slurred ? to_seconds(at - stroke_.began) : Seconds{0};
     }
     stroke_.active = false;
+    relaxed_since_.reset();
     turn_middle_ = Time::never();
     revise_at_ = short_ends_at_ = Time::never();
     bow_.rest(at);
@@ -263,7 +265,7 @@ void Engine::let_go(Time at) noexcept
 MotionPlan Engine::plan_at(Time at, Direction direction, Seconds remaining) noexcept
 {
     Demand d;
-    d.loudness = loudness();
+    d.loudness = loudness() * relaxed(at);
     const Touch touch = touch_of(stroke_.technique);
     d.contact_wish = touched_wish(touch, contact_wish_);
     const Metres left = bow_.left(at, direction) - turning_room;
@@ -434,6 +436,7 @@ BowState Engine::bow_state(Time at) const noexcept
     // Where the target has no such sound of its own, it is made softer as the technique is.
     if (stroke_.active && target_.voice(stroke_.technique).technique != stroke_.technique)
         state.loudness = state.loudness * touch_of(stroke_.technique).loudness;
+    state.loudness = state.loudness * relaxed(at);
     state.amount = amount_;
     state.hair = bow_.place(at);
     state.direction = last_direction_;

@@ -140,14 +140,22 @@ TEST_CASE("before any note tells the tempo, the told one does")
     CHECK(first(400'000) < first(700'000));
 }
 
-TEST_CASE("marcato is longer than staccato, leaves a space, and bites harder than detache")
+TEST_CASE("marcato is longer than staccato, leaves a space by relaxing, is not lost under a long key, and bites harder than detache")
 {
     for (const int interval : {300, 500, 800}) {
         CAPTURE(interval);
-        const double marcato = length_at(Technique::marcato, interval);
-        CHECK(marcato > 1.15 * length_at(Technique::staccato, interval));
-        CHECK(marcato < 0.9 * interval);
-        CHECK(length_at(Technique::martele, interval) < marcato);
+        CHECK(length_at(Technique::marcato, interval) > 1.15 * length_at(Technique::staccato, interval));
+        CHECK(length_at(Technique::martele, interval) < 0.7 * interval);
+        const int ms = 10 + 7 * interval;
+        Scene held;
+        held.choose(Technique::marcato);
+        for (int i = 0; i < 7; ++i) held.hands.note(10 + i * interval, 69, interval * 95 / 100, 90);
+        held.hands.down(ms, 69, 90);
+        held.hands.until(ms + interval / 2);
+        const double full = held.now().force.value;
+        held.hands.until(ms + interval * 3 / 2);
+        CHECK(held.now().sounding_notes == 1);
+        CHECK(held.now().force.value < 0.7 * full);
     }
     CHECK(bite(Technique::marcato) > 1.2 * bite(Technique::detache));
     CHECK(bite(Technique::martele) > 1.2 * bite(Technique::detache));
