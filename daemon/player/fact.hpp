@@ -112,9 +112,11 @@ struct Fact {
     bool retake{false};
     bool hooked{false};
     bool slurred{false};
-    std::optional<Family> read; // note_began: of what was read from the playing; empty: the technique was chosen
-    bool clean{true};           // stroke_began: force and acceleration are in proportion for a clean start
-    bool forced{false};         // stroke_began: the hair had run out
+    bool muted{false};                       // note_began
+    ContactZone zone{ContactZone::ordinary}; // note_began: wished
+    std::optional<Family> read;              // note_began: of what was read from the playing; empty: the technique was chosen
+    bool clean{true};                        // stroke_began: force and acceleration are in proportion for a clean start
+    bool forced{false};                      // stroke_began: the hair had run out
     std::array<Reason, 3> reasons{};
     std::uint32_t note{no_number}; // order of note-ons heard, from 0
     std::uint32_t stroke{no_number};

@@ -213,6 +213,8 @@ class Bowed(unittest.TestCase):
         self.assertLess(max(self.sounded(5)[1:]), max(self.sounded(4)))
         self.assertGreater(min(self.sounded(8)[1:]), max(self.sounded(4)[1:]))
         self.assertLess(max(self.sounded(18)), 100)
+        self.assertEqual([self.in_bar(bar)[0]["zone"] for bar in (1, 15, 16)], ["ordinary", "sul-ponticello", "sul-tasto"])
+        self.assertEqual([self.in_bar(bar)[0]["muted"] for bar in (28, 30, 32)], [False, True, False])
         near = lambda bar: sum(note["beta"] for note in self.in_bar(bar)) / len(self.in_bar(bar))
         self.assertTrue(near(15) < near(1) < near(16))
         force = lambda bar: sum(note["force_n"] for note in self.in_bar(bar)) / len(self.in_bar(bar))
