@@ -14,6 +14,11 @@ import sys
 
 TICKS = 960  # a quarter note
 LOUDNESS = 11  # the expression controller
+FIRST_PROGRAM = 100
+PROGRAMS = """read technique|detache|legato|portato|martele|marcato|staccato|spiccato|sautille|ricochet|hooked|tremolo|
+col-legno-battuto|col-legno-tratto|pizzicato|snap-pizzicato|harmonic|artificial-harmonic|flautando|left-hand-pizzicato|mute|
+sul ponticello|ordinary|sul tasto|next down|next up""".replace("\n", "").split("|")
+DOWN_BOWS = "D1"  # the control key, held
 STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 
 
@@ -99,6 +104,17 @@ class Performance:
             last = bound.pop() + " " + last
         beat = self.line(beat, " ".join(bound), slurred, velocity)
         return self.line(beat, last, separate, velocity)
+
+    def choose(self, beat, what):
+        """By program change, a little before the beat; counted from 1, as in [[controls.program]] of config/bowarm.toml."""
+        self.hands.at(round((beat - 0.2) * TICKS), bytes([0xC0, PROGRAMS.index(what) + FIRST_PROGRAM - 1]), 0)
+
+    def chord(self, beat, length, names, velocity):
+        """Its keys go down in the order of the names, 4 ms apart, and come up together."""
+        for number, name in enumerate(names.split()):
+            start = round(beat * TICKS + self.ticks(4 * number))
+            self.hands.at(start, bytes([0x90, key(name), velocity]), 2)
+            self.hands.at(round((beat + length) * TICKS), bytes([0x80, key(name), 64]), 0)
 
     def swell(self, points):
         """Moves the expression controller through (beat, value) points as a foot does: smooth, and slightly unsteady."""
@@ -263,6 +279,70 @@ def tremolo_grows():
     return study
 
 
+def every_technique():
+    """A bar of 4/4 for each, with a rest at its end; every-technique.md has the same list."""
+    show = Performance("every technique", 108, (4, 4), 11)
+    nearly, full = (lambda length: length * 0.85), (lambda length: length)
+
+    def bar(number):
+        return 4 * number  # after a bar of rest
+
+    def plays(number, technique, notes, touch=nearly, velocity=64):
+        show.choose(bar(number), technique)
+        show.line(bar(number), notes, touch, velocity)
+
+    show.swell([(0, 62), (bar(10) - 1, 66), (bar(10) - 0.5, 118), (bar(11) - 0.9, 116), (bar(11) - 0.4, 58), (bar(24) - 1, 60),
+                (bar(24), 40), (bar(24) + 2, 70), (bar(25), 70), (bar(31) - 1, 66), (bar(31), 112), (bar(32), 112)])
+    plays(1, "detache", "A4:1 B4:1 C#5:1 -:1")
+    show.choose(bar(2), "legato")
+    show.slur(bar(2), "A4:0.5 B4:0.5 C#5:0.5 D5:0.5 E5:0.5 D5:0.5", 60)
+    plays(3, "portato", "A4:1 C#5:1 B4:1 -:1", slurred)
+    plays(4, "staccato", "A4:1 B4:1 C#5:1 -:1")
+    plays(5, "staccato", "A4:0.5 B4:0.5 C#5:0.5 D5:0.5 E5:0.5 D5:0.5 -:1")
+    show.choose(bar(6), "next up")
+    show.slur(bar(6), "E5:0.5 D5:0.5 C#5:0.5 B4:0.5 A4:0.5 G#4:0.5", 60)
+    plays(7, "martele", "A4:1 E5:1 C#5:1 -:1", nearly, 84)
+    plays(8, "marcato", "A4:1 E5:1 C#5:1 -:1", nearly, 84)
+    plays(9, "spiccato", "A4:0.5 C#5:0.5 E5:0.5 C#5:0.5 A4:0.5 C#5:0.5 -:1", short, 54)
+    plays(10, "spiccato", "G3:0.5 A3:0.5 B3:0.5 A3:0.5 G3:0.5 A3:0.5 -:1", short, 112)
+    plays(11, "sautille", " ".join("A4:0.25 A4:0.25 B4:0.25 B4:0.25" for _ in range(3)) + " -:1", short, 50)
+    show.choose(bar(12), "ricochet")
+    show.note(bar(12), 0.9, "A4", 76)
+    show.chord(bar(12) + 2, 0.9, "D4 A4", 76)
+    plays(13, "hooked", "A4:0.75 B4:0.25 C#5:0.75 D5:0.25 E5:0.75 C#5:0.25 -:1", short)
+    plays(14, "hooked", "A4:0.67 B4:0.33 C#5:0.67 D5:0.33 E5:0.67 C#5:0.33 -:1", short)
+    show.choose(bar(15) - 0.3, "sul ponticello")
+    plays(15, "detache", "A4:1 B4:1 C#5:1 -:1", full)
+    show.choose(bar(16), "sul tasto")
+    show.line(bar(16), "A4:1 B4:1 C#5:1 -:1", full, 60)
+    show.choose(bar(17) - 0.3, "ordinary")
+    plays(17, "flautando", "A4:1 B4:1 C#5:1 -:1", full, 50)
+    plays(18, "col-legno-battuto", "A4:0.5 A4:0.5 A4:0.5 E5:0.5 C#5:1 -:1")
+    plays(19, "col-legno-tratto", "A4:1.5 B4:1.5 -:1")
+    plays(20, "pizzicato", "A4:0.5 B4:0.5 C#5:0.5 D5:0.5 E5:1 -:1")
+    show.chord(bar(21), 0.8, "G3 D4 B4", 52)
+    show.choose(bar(21) + 2, "next up")
+    show.chord(bar(21) + 2, 0.8, "B4 D4 G3", 104)
+    for step in range(5):  # strummed to and fro
+        show.chord(bar(22) + step * 0.5, 0.4, "G3 D4 B4" if step % 2 == 0 else "B4 D4 G3", 84)
+    plays(23, "snap-pizzicato", "G3:1 D4:1 -:2", nearly, 110)
+    plays(24, "tremolo", "A4:2 C#5!:1 -:1", nearly, 60)
+    plays(25, "legato", "B4:0.25", slurred)
+    for step in range(1, 12):  # a trill under one bow
+        show.line(bar(25) + step * 0.25, ("B4" if step % 2 == 0 else "C#5") + ":0.25", slurred, 60)
+    plays(26, "harmonic", "A5:1 D5:1 E6:1 -:1", full, 56)
+    plays(27, "artificial-harmonic", "B5:1 C#6:1 D6:1 -:1", full, 56)
+    for step, (technique, name) in enumerate((("detache", "A4"), ("left-hand-pizzicato", "E5"), ("detache", "A4"))):
+        plays(28 + step / 4, technique, name + ":1", full)
+    show.choose(bar(29) - 0.4, "mute")
+    plays(30, "detache", "A4:1 B4:1 C#5:1 -:1", full, 56)
+    show.choose(bar(31) - 0.4, "mute")
+    show.note(bar(32) - 0.2, 3, DOWN_BOWS, 40)
+    show.line(bar(32), "G3:1 G3:1 A3:1", lambda length: length * 0.5, 104)
+    plays(33, "read technique", "A4:1 A3:1.5", nearly)
+    return show
+
+
 SCENARIOS = {
     "slow-song": slow_song,
     "light-feet": light_feet,
@@ -274,6 +354,7 @@ SCENARIOS = {
     "quickening": quickening,
     "thrown-chord": thrown_chord,
     "tremolo-grows": tremolo_grows,
+    "every-technique": every_technique,
 }
 
 

@@ -22,11 +22,17 @@ enum class Technique : std::uint8_t {
     col_legno_tratto,
     pizzicato,
     snap_pizzicato,
-    harmonic,
+    harmonic, // natural
+    artificial_harmonic,
+    flautando,
+    left_hand_pizzicato,
 };
-inline constexpr int technique_count = 16;
+inline constexpr int technique_count = 19;
 
-constexpr bool is_plucked(Technique t) { return t == Technique::pizzicato || t == Technique::snap_pizzicato; }
+constexpr bool is_plucked(Technique t)
+{
+    return t == Technique::pizzicato || t == Technique::snap_pizzicato || t == Technique::left_hand_pizzicato;
+}
 // The bow leaves the string after each note.
 constexpr bool is_off_string(Technique t)
 {
@@ -44,6 +50,9 @@ enum class Family : std::uint8_t {
     fast_repeated,  // one pitch, quicker than strokes are counted
 };
 inline constexpr int family_count = 6;
+
+// Where between bridge and fingerboard the bow is, as players name it.
+enum class ContactZone : std::uint8_t { sul_ponticello, ordinary, sul_tasto };
 
 // Down: from frog to tip. Up: from tip to frog.
 enum class Direction : std::uint8_t { down, up };

@@ -23,6 +23,8 @@ constexpr Manner manner_of(Technique technique)
     switch (technique) {
     case Technique::legato:
     case Technique::portato:
+    case Technique::flautando:
+    case Technique::col_legno_tratto:
         return {1.3, 1.0, soft_start_longest, milliseconds(60)};
     case Technique::staccato:
     case Technique::hooked:

@@ -13,12 +13,21 @@ constexpr HairFraction nearest_tip{0.60};
 constexpr double touching_share = 0.55; // of a bounce, at any rate
 constexpr Seconds longest_touch{0.09};
 constexpr Hertz unknown_rate{4};
+// Heavy spiccato is thrown by the arm near the frog, stroke by stroke, so it can be loud and slow but not quick; most of all on cello
+// and bass.  Common practice, no source.
+constexpr Hertz heavy_fastest{5};
 
 } // namespace
+
+bool is_heavy_spiccato(const Instrument& i, Technique technique, Loudness loudness) noexcept
+{
+    return technique == Technique::spiccato && loudness > i.spiccato_loudest;
+}
 
 OffString fitting_bounce(const Instrument& i, Technique technique, Hertz rate, Loudness loudness) noexcept
 {
     if (technique != Technique::spiccato && technique != Technique::sautille) return {technique};
+    if (is_heavy_spiccato(i, technique, loudness) && !(rate > heavy_fastest)) return {technique};
     if (loudness > i.spiccato_loudest)
         return {technique == Technique::spiccato ? Technique::staccato : Technique::detache, GivesWay::too_loud};
     if (!(rate > Hertz{0})) return {technique};

@@ -20,6 +20,9 @@ struct OffString {
 
 OffString fitting_bounce(const Instrument& instrument, Technique technique, Hertz rate, Loudness loudness) noexcept;
 
+// Spiccato that is too loud for the bow to bounce by itself: thrown by the arm near the frog.
+bool is_heavy_spiccato(const Instrument& instrument, Technique technique, Loudness loudness) noexcept;
+
 // Where on the usable hair the bow bounces at that rate, within the places where players bounce it.
 HairFraction bounce_place(const Instrument& instrument, Hertz rate) noexcept;
 // How long the hair touches the string in one bounce.

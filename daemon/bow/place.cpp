@@ -14,6 +14,8 @@ constexpr double accented_place = 0.25;
 constexpr double heavy_accent = 1.25;
 constexpr Hertz quick{5};
 constexpr double quick_place = 0.45;
+constexpr double heavy_spiccato_place = 0.14;
+constexpr double floating_place = 0.66;
 constexpr double thrown_place = 0.62;
 constexpr double soft_tremolo_place = 0.86;
 constexpr double loud_tremolo_place = 0.50;
@@ -25,7 +27,10 @@ constexpr double drift_most = 0.3;
 
 HairFraction preferred_place(const Instrument& instrument, Technique technique, Hertz rate, Loudness loudness, double accent) noexcept
 {
+    if (is_heavy_spiccato(instrument, technique, loudness)) return HairFraction{heavy_spiccato_place};
     switch (technique) {
+    case Technique::flautando:
+        return HairFraction{floating_place};
     case Technique::spiccato:
     case Technique::sautille:
     case Technique::col_legno_battuto:

@@ -24,12 +24,16 @@ enum class ActionKind : std::uint8_t {
     next_down,
     next_up,
     next_retake,
-    tap_beat, // a beat is now
-    tap_bar,  // a bar begins now
+    tap_beat,     // a beat is now
+    tap_bar,      // a bar begins now
+    down_bows,    // while held: every stroke is a down-bow at the frog
+    mute,         // a key toggles; a controller is on at 64 and above
+    contact_zone, // the bow goes to that zone's place
 };
 struct Action {
     ActionKind kind{ActionKind::none};
     Technique technique{Technique::detache};
+    ContactZone zone{ContactZone::ordinary};
 };
 
 // A controller whose value in [low, high] means the action (for switches: 64..127).
@@ -55,7 +59,8 @@ struct Controls {
     SustainMeaning sustain{SustainMeaning::same_bow};
     std::array<Action, 128> keys{}; // control keys: they do something instead of sounding
     FixedVector<ControllerAction, 64> controllers;
-    std::optional<Channel> channel; // only this channel is listened to; all when empty
+    std::array<Action, 128> programs{}; // program changes that do something; all others stop here
+    std::optional<Channel> channel;     // only this channel is listened to; all when empty
 };
 
 } // namespace bowarm

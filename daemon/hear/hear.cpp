@@ -23,6 +23,8 @@ double centred(Midi7 value)
     return v <= 64 ? v / 128.0 : 0.5 + (v - 64.0) / 126.0;
 }
 
+double place_of(ContactZone zone) { return zone == ContactZone::sul_ponticello ? 1.0 : zone == ContactZone::sul_tasto ? 0.0 : 0.5; }
+
 bool is(const PersonControl& control, Midi7 number) { return control.kind == PersonController::control_change && control.number == number; }
 
 } // namespace
@@ -81,7 +83,8 @@ Gesture Hearing::hear_message(const Input& input) noexcept
             gesture.kind = GestureKind::pass;
         return gesture;
     case MessageKind::program_change:
-        return gesture; // the arm selects the sounds; a person's program would undo it
+        // The arm selects the sounds: a person's program never reaches the target, which would undo it.
+        return act(gesture, controls_.programs[message.first().get()], true);
     default:
         gesture.kind = GestureKind::pass;
         return gesture;
@@ -149,7 +152,8 @@ Gesture Hearing::hear_controller(Gesture gesture, const Message& message) noexce
         is_control = true;
         const bool inside = c.low <= value && value <= c.high;
         const ActionKind kind = c.action.kind;
-        const bool is_switch = kind == ActionKind::same_bow || kind == ActionKind::bypass || kind == ActionKind::alternate;
+        const bool is_switch = kind == ActionKind::same_bow || kind == ActionKind::bypass || kind == ActionKind::alternate ||
+                               kind == ActionKind::down_bows || kind == ActionKind::mute;
         if (inside || is_switch) return act(gesture, c.action, inside);
     }
     if (is_control) return gesture;
@@ -245,6 +249,11 @@ Gesture Hearing::act(Gesture gesture, const Action& action, bool on) noexcept
         gesture.kind = GestureKind::same_bow;
         return gesture;
     }
+    if (action.kind == ActionKind::down_bows) {
+        gesture.kind = GestureKind::down_bows;
+        return gesture;
+    }
+    if (action.kind == ActionKind::mute) return toggle(gesture, GestureKind::mute, muted_);
     if (action.kind == ActionKind::bypass) return toggle(gesture, GestureKind::bypass, bypassed_);
     if (action.kind == ActionKind::alternate) return toggle(gesture, GestureKind::alternate, alternating_);
     if (!on) return gesture; // the rest acts on the way down only
@@ -273,7 +282,13 @@ Gesture Hearing::act(Gesture gesture, const Action& action, bool on) noexcept
     case ActionKind::tap_bar:
         gesture.kind = GestureKind::tap_bar;
         break;
+    case ActionKind::contact_zone:
+        gesture.kind = GestureKind::contact_point;
+        gesture.value = place_of(action.zone);
+        break;
     case ActionKind::none:
+    case ActionKind::down_bows:
+    case ActionKind::mute:
     case ActionKind::same_bow:
     case ActionKind::alternate:
     case ActionKind::bypass:

@@ -21,6 +21,8 @@ enum class GestureKind : std::uint8_t {
     contact_point, // value: 0 at the fingerboard, 0.5 ordinary, 1 at the bridge
     amount,        // value
     same_bow,      // on
+    down_bows,     // on
+    mute,          // on
     alternate,     // on
     technique,     // technique
     read_technique,
@@ -75,6 +77,7 @@ private:
     std::uint32_t notes_{0};
     bool bypassed_{false};
     bool alternating_{false};
+    bool muted_{false};
 };
 
 } // namespace bowarm

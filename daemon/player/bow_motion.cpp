@@ -71,6 +71,12 @@ void BowMotion::turn(Time now, Duration length, Technique technique, const Motio
     bowarm::turn(line_, now - start_, length, technique, signed_by(direction_, planned));
 }
 
+void BowMotion::pulse(Time now, const Motion& planned) noexcept
+{
+    following_ = false;
+    bowarm::pulse(line_, now - start_, signed_by(direction_, planned));
+}
+
 void BowMotion::follow(Time now, const Motion& planned) noexcept
 {
     if (shaking_) {

@@ -25,6 +25,7 @@ public:
     // A stretch in which the bow does nothing, but curves are due.
     void begin_still(Time now) noexcept;
     void turn(Time now, Duration length, Technique technique, const Motion& planned) noexcept;
+    void pulse(Time now, const Motion& planned) noexcept;
     void follow(Time now, const Motion& planned) noexcept;
     void stop(Time now, Technique technique) noexcept;
     // Ends the run: the bow stays where it is.

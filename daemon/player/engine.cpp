@@ -36,6 +36,8 @@ Time Engine::next_wake() const noexcept
 {
     Time next = bow_.running() ? bow_.next_tick() : Time::never();
     if (revise_at_ < next) next = revise_at_;
+    if (short_ends_at_ < next) next = short_ends_at_;
+    if (next_rake() < next) next = next_rake();
     const Time release = next_release();
     return release < next ? release : next;
 }
@@ -46,6 +48,10 @@ void Engine::wake(Sink& sink) noexcept
     now_ = at;
     if (at == revise_at_) {
         revise(at, sink);
+    } else if (at == short_ends_at_) {
+        end_of_length(at, sink);
+    } else if (at == next_rake()) {
+        rake_on(at, sink);
     } else if (bow_.running() && at == bow_.next_tick()) {
         bow_.ticked();
         tick(at, sink);
@@ -90,6 +96,7 @@ void Engine::apply(const Gesture& g, Sink& sink) noexcept
         break;
     case GestureKind::contact_point:
         contact_wish_ = g.value;
+        zone_ = zone_of(contact_wish_, zone_);
         break;
     case GestureKind::amount:
         amount_ = g.value;
@@ -97,11 +104,19 @@ void Engine::apply(const Gesture& g, Sink& sink) noexcept
     case GestureKind::same_bow:
         same_bow_ = g.on;
         break;
+    case GestureKind::down_bows:
+        down_bows_ = g.on;
+        break;
+    case GestureKind::mute:
+        mute_moves_ = mute_moves_ || muted_ != g.on;
+        muted_ = g.on;
+        break;
     case GestureKind::alternate:
         alternate_ = g.on;
         break;
     case GestureKind::technique:
         phrase_.choose(g.technique);
+        since_choice_ = 0;
         break;
     case GestureKind::read_technique:
         phrase_.read_again();
@@ -215,6 +230,8 @@ void Engine::pass_on(const Gesture& g, Sink& sink) noexcept
 
 void Engine::silence(Time at, bool sound_off, Sink& sink) noexcept
 {
+    raked_.clear();
+    ending_.clear();
     Bundle bundle;
     Gesture nothing;
     nothing.at = at;
@@ -235,7 +252,7 @@ void Engine::silence(Time at, bool sound_off, Sink& sink) noexcept
     if (stroke_.active) end_stroke(at, sink);
     bow_.rest(at);
     phrase_.forget_keys();
-    revise_at_ = mend_at_ = Time::never();
+    revise_at_ = mend_at_ = short_ends_at_ = Time::never();
     silent_since_ = at;
 }
 
@@ -243,6 +260,7 @@ void Engine::panic(Time at, Sink& sink) noexcept
 {
     silence(at, true, sink);
     same_bow_ = false;
+    down_bows_ = false;
     retake_wish_ = false;
     direction_wish_.reset();
 }
@@ -259,6 +277,7 @@ void Engine::release_source(Source source, Time at, Sink& sink) noexcept
     for (std::size_t i = phrase_.keys().size(); i > 0; --i) {
         if (phrase_.keys()[i - 1].source == source) phrase_.key_up(phrase_.keys()[i - 1].pitch, at);
     }
+    for (Raked& r : raked_) r.let_go = r.let_go || r.source == source;
     bool any = false;
     for (std::size_t i = sounding_.size(); i > 0; --i) {
         if (sounding_[i - 1].source != source) continue;
@@ -283,6 +302,8 @@ void Engine::read(Snapshot& s) const noexcept
     s.target = config_.target.name;
     s.bypassed = bypass_;
     s.alternating = alternate_;
+    s.muted = muted_;
+    s.zone = zone_;
     s.sounding = !sounding_.empty() || !raw_.empty();
     s.technique_chosen = phrase_.technique_chosen();
     if (!s.technique_chosen && stroke_.active) s.read = stroke_.read;

@@ -3,6 +3,8 @@
 //   engine_hold.cpp    gestures wait for their chord, where that is asked for
 //   engine_notes.cpp   notes begin, are slurred and end
 //   engine_voices.cpp  notes that sound on under newer ones, and those that are brought back
+//   engine_pluck.cpp   plucked notes and raked chords
+//   engine_hands.cpp   what hands can do: limits, changes that take time, techniques that give way, notes that end by themselves
 //   engine_stroke.cpp  strokes begin, turn and end; the motion is followed on the grid
 //   engine_facts.cpp   what is told to the watchers
 #pragma once
@@ -56,6 +58,21 @@ private:
         Midi7 pitch;
         Source source;
     };
+    // A plucked note whose string the finger has not reached yet.
+    struct Raked {
+        Midi7 pitch;
+        Source source;
+        std::uint32_t note{0};
+        Midi7 velocity;
+        double accent{1};
+        Technique technique{Technique::pizzicato};
+        Time due;
+        bool let_go{false}; // its key is up already
+    };
+    struct Ending {
+        std::uint32_t note{0};
+        Time due;
+    };
     // The present stroke of the bow, or the present pluck.
     struct Stroke {
         std::uint32_t number{no_number};
@@ -107,7 +124,6 @@ private:
     void attack(const Gesture& gesture, const NoteMeaning& note, const Company& company, Sink& sink) noexcept;
     void slur_to(const Gesture& gesture, const NoteMeaning& note, const Company& company, Sink& sink) noexcept;
     void join_chord(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
-    void pluck(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
     void part_by_accident(Time at, Sink& sink) noexcept;
     void reconsider(Time at, Sink& sink) noexcept;
     void return_to(const HeldKey& key, const Company& company, Time at, Sink& sink) noexcept;
@@ -141,14 +157,41 @@ private:
     void bring_back(Time at, Sink& sink) noexcept;
     void sound_again(const HeldKey& key, Time at, Sink& sink) noexcept;
 
+    // engine_pluck.cpp
+    void pluck(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
+    void begin_pluck(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
+    void arrange_rake(Time at) noexcept;
+    void sound_raked(const Raked& raked, Time at, Sink& sink) noexcept;
+    void sound_due(Time at, Sink& sink) noexcept;
+    void end_due(Time at, Sink& sink) noexcept;
+    void sound_all_raked(Time at, Sink& sink) noexcept;
+    bool let_go_raked(std::uint32_t note) noexcept;
+    Time next_rake() const noexcept;
+    void rake_on(Time at, Sink& sink) noexcept;
+
+    // engine_hands.cpp
+    NoteMeaning as_playable(const NoteMeaning& note, Midi7 pitch, Time at, Sink& sink) noexcept;
+    NoteMeaning as_bounced(const NoteMeaning& note, Time at, Sink& sink) noexcept;
+    NoteMeaning as_harmonic(const NoteMeaning& note, Midi7 pitch, Time at, Sink& sink) noexcept;
+    void take_harmonic_string(Technique technique, Sounding& note) const noexcept;
+    void turn_hand(Technique technique, Time at, Sink& sink) noexcept;
+    void judge_pluck_rate(Technique technique, Time at, Sink& sink) noexcept;
+    void judge_tremolo(Time at, Sink& sink) noexcept;
+    void judge_throw(const HeldKey& up, Time at, Sink& sink) noexcept;
+    Time end_of_short(const NoteMeaning& note, Time at) const noexcept;
+    void end_short(Time at, Sink& sink) noexcept;
+    void end_of_length(Time at, Sink& sink) noexcept;
+    double relaxed(Time at) const noexcept;
+    Hertz rate_since_choice() const noexcept;
+    bool goes_on_in_bow(const NoteMeaning& note, Time at) const noexcept;
+    Seconds small_stroke(Time at) const noexcept;
+    void throw_contact(Time at, Sink& sink) noexcept;
+
     // engine_stroke.cpp
     void begin_stroke(Time at, const NoteMeaning& note, const Sounding& first, Sink& sink) noexcept;
     void settled_beforehand(std::uint32_t note, ChoiceNeeds& needs) const noexcept;
     Attack attack_for(Time at, Midi7 pitch) const noexcept;
     void set_moving(Time at, const NoteMeaning& note, Midi7 pitch) noexcept;
-    Seconds small_stroke(Time at) const noexcept;
-    NoteMeaning as_playable(const NoteMeaning& note, Time at, Sink& sink) noexcept;
-    void throw_contact(Time at, Sink& sink) noexcept;
     bool beat_to_turn_on(Time at, MetresPerSecond fastest, Metres needed) const noexcept;
     bool bounds_of_its_own() const noexcept;
     void end_stroke(Time at, Sink& sink) noexcept;
@@ -219,6 +262,29 @@ private:
     Time revise_at_{Time::never()};
     Time mend_at_{Time::never()}; // the first moment at which a note that fell silent wants to be brought back
     std::optional<Time> fade_since_;
+    Time short_ends_at_{Time::never()}; // the present stroke's notes, whose technique makes them shorter than their keys
+
+    std::optional<Time> relaxed_since_; // the accent of a marcato is over
+    bool ended_by_arm_{false};          // the newest silence is the technique's, not the person's
+    bool second_of_pair_{false};        // the newest stroke is hooked onto the one before, as was asked
+    int since_choice_{0};               // notes (a chord counts once) since a technique was chosen
+
+    FixedVector<Raked, sounding_limit> raked_;   // in the order in which they will sound
+    FixedVector<Ending, sounding_limit> ending_; // plucked notes whose keys came up before the finger was there
+    std::optional<Time> last_rake_;              // when the newest plucked chord had its second note
+    std::optional<Time> last_pluck_;             // of the present chord
+    Direction rake_{Direction::down};            // down: from the lowest string up, as a down-bow takes them
+    bool pluck_rate_told_{false};
+
+    bool down_bows_{false};
+    bool muted_{false};
+    bool mute_moves_{false}; // and no note has begun since
+    ContactZone zone_{ContactZone::ordinary};
+    std::optional<RightHand> right_hand_; // empty: nothing has been played
+    Time hand_busy_until_;
+    Time shaking_since_;
+    std::optional<Time> shaken_until_;
+    bool shaking_told_{false};
     mutable Motion neutral_; // as the table says for the loudness and string it was asked for last
     mutable Loudness neutral_for_{-1};
     mutable std::uint8_t neutral_string_{no_string};

@@ -100,6 +100,8 @@ void Engine::tell_note_began(const Sounding& s, Time at, Technique technique, bo
     f.velocity = s.velocity.get();
     f.string = s.string;
     f.slurred = slurred;
+    f.muted = muted_;
+    f.zone = zone_;
     f.read = stroke_.read;
     f.retake = !slurred && !stroke_.plucked && stroke_.retake;
     f.hooked = !slurred && !stroke_.plucked && stroke_.hooked;

@@ -10,6 +10,12 @@ constexpr Seconds short_at_most{0.35};
 // Share of a short sample's length after which a held key is mended, before the sample has died.
 constexpr double mend_before_end = 0.7;
 
+// Notes of one bow between which the bow stands still.
+bool stops_between(const NoteMeaning& note)
+{
+    return note.technique_chosen && (note.technique == Technique::staccato || note.technique == Technique::hooked);
+}
+
 // Techniques that are read from short notes, and that a long or slurred one proves wrong.
 constexpr bool is_short(Technique t)
 {
@@ -29,6 +35,8 @@ bool Engine::keeps_bow(Technique technique) const noexcept
     case Technique::hooked:
     case Technique::tremolo:
     case Technique::harmonic:
+    case Technique::artificial_harmonic:
+    case Technique::flautando:
     case Technique::col_legno_tratto:
         return true;
     default:
@@ -47,6 +55,11 @@ bool Engine::may_slur(Technique technique) const noexcept
 void Engine::free_key(Midi7 pitch, Time at, Sink& sink) noexcept
 {
     const std::optional<Midi7> key = target_key(pitch);
+    for (const Raked& r : raked_) {
+        if (r.pitch != pitch && target_key(r.pitch) != key) continue;
+        sound_all_raked(at, sink);
+        break;
+    }
     for (std::size_t i = sounding_.size(); i > 0; --i)
         if (sounding_[i - 1].pitch == pitch || sounding_[i - 1].key == key) end_note(i - 1, at, sink);
 }
@@ -75,7 +88,7 @@ bool Engine::is_low(Midi7 pitch) const noexcept
 // What the present stroke wants of the target, beside its technique.
 Wanted Engine::wanted(Midi7 velocity) const noexcept
 {
-    return {stroke_.plucked ? Direction::down : stroke_.direction, velocity, loudness()};
+    return {stroke_.plucked ? Direction::down : stroke_.direction, velocity, loudness(), muted_, zone_};
 }
 
 Voice Engine::voice_of(Technique technique, Midi7 velocity, Time at, Sink& sink) noexcept
@@ -100,8 +113,11 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
 
     if (phrase_.keys().empty() || !stroke_.active) velocity_loudness_ = Loudness{g.velocity.get() / 127.0};
     NoteMeaning note = phrase_.key_down(g, loudness(), person_loudness_, amount_ > 0);
-    if (!note.refused && note.connection != Connection::chord) note = as_playable(note, g.at, sink);
-    if (note.refused || sounding_.full()) {
+    if (!note.refused && note.connection != Connection::chord) {
+        ++since_choice_;
+        note = as_playable(note, g.pitch, g.at, sink);
+    }
+    if (note.refused || sounding_.size() + raked_.size() >= sounding_limit) {
         phrase_.key_up(g.pitch, g.at);
         warn(Warning::too_many_notes, g.at, 0, g.note, sink);
         return;
@@ -109,6 +125,7 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
     ++counts_.notes;
     fade_since_.reset();
     if (note.connection != Connection::chord) low_tune_.note(g.pitch, is_low(g.pitch));
+    if (!is_plucked(note.technique)) sound_all_raked(g.at, sink);
     const bool bowed = stroke_.active && !stroke_.plucked && !sounding_.empty();
     const Company beside = bowed ? company(note, g.at, sink) : Company{};
     // A slur proves a short reading wrong; where an older note sounds on, it keeps what it sounds with.
@@ -118,7 +135,7 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
         pluck(g, note, sink);
     else if (bowed && note.connection == Connection::chord)
         join_chord(g, note, sink);
-    else if (bowed && note.connection == Connection::slurred && may_slur(note.technique))
+    else if (bowed && note.connection == Connection::slurred && may_slur(note.technique) && !stops_between(note))
         slur_to(g, note, beside, sink);
     else
         attack(g, note, beside, sink);
@@ -179,11 +196,13 @@ Engine::Sounding Engine::make_sounding(Midi7 pitch, Source source, std::uint32_t
 
 void Engine::attack(const Gesture& g, const NoteMeaning& note, const Company& company, Sink& sink) noexcept
 {
+    turn_hand(note.technique, g.at, sink);
     Bundle bundle;
     // Off the string or plucked, nothing sounds on; on it, a held voice goes through the change of bow.
     end_but(company.voice && !is_off_string(note.technique) ? company.note : std::nullopt, g, bundle, sink);
     end_held_parts(g.at, sink);
     Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, g.at, sink);
+    take_harmonic_string(note.technique, s);
     begin_stroke(g.at, note, s, sink);
     s.part.begin(g.at, bow_.place(g.at));
     begin_held_parts(g.at);
@@ -237,11 +256,15 @@ void Engine::slur_to(const Gesture& g, const NoteMeaning& note, const Company& c
     }
     const std::optional<Sounding> again = take_up(company, voice, g.at, sink);
     Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, g.at, sink);
+    take_harmonic_string(technique, s);
     s.channel = voice.channel;
     NoteStart start = start_of(s, note.accent);
     start.connected = true;
     start.since_last = to_seconds(g.at - last_onset_);
     start.leap = s.key.get() - last_key_.get();
+    if (technique == Technique::portato && turn_middle_ == Time::never()) bow_.pulse(g.at, stroke_.planned);
+    short_ends_at_ = Time::never();
+    relaxed_since_.reset();
     stroke_.technique = technique;
     stroke_.read = note.read;
     stroke_.string = s.string;
@@ -331,30 +354,6 @@ void Engine::join_chord(const Gesture& g, const NoteMeaning& note, Sink& sink) n
     see(g.at);
 }
 
-void Engine::pluck(const Gesture& g, const NoteMeaning& note, Sink& sink) noexcept
-{
-    Bundle bundle;
-    if (stroke_.active && !stroke_.plucked) {
-        end_but(std::nullopt, g, bundle, sink);
-        end_stroke(g.at, sink);
-    }
-    if (!bow_.running()) bow_.begin_still(g.at);
-    stroke_.active = true;
-    stroke_.plucked = true;
-    stroke_.technique = note.technique;
-    stroke_.read = note.read;
-    stroke_.revisable = false;
-    const Voice voice = voice_of(note.technique, g.velocity, g.at, sink);
-    Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, g.at, sink);
-    s.channel = voice.channel;
-    target_.add_switch(bundle, voice);
-    target_.add_first_values(bundle, voice.channel, bow_state(g.at), Begins::anew);
-    sound(bundle, s, voice, start_of(s, note.accent));
-    last_onset_ = g.at;
-    sink.bundle(g.at, messages(bundle));
-    tell_note_began(s, g.at, note.technique, false, sink);
-}
-
 void Engine::key_up(const Gesture& g, Sink& sink) noexcept
 {
     if (raw_key_up(g, sink)) {
@@ -363,6 +362,8 @@ void Engine::key_up(const Gesture& g, Sink& sink) noexcept
     }
     const std::optional<HeldKey> up = phrase_.key_up(g);
     if (!up) return;
+    if (let_go_raked(up->note)) return;
+    judge_throw(*up, g.at, sink);
     const std::size_t index = index_of(up->note);
     const bool silent = index == sounding_.size();
     const bool newest = index + 1 == sounding_.size();

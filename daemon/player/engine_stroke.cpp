@@ -28,21 +28,17 @@ constexpr Seconds heavy_interval{0.3};
 // The same in a tune that stays on the low strings.
 constexpr Loudness tune_loudness{0.65};
 constexpr Seconds tune_interval{0.16};
+constexpr HairFraction far_from_its_place{0.1};
+constexpr HairFraction down_bows_place{0.2};
+constexpr Duration struck_contact = milliseconds(25); // of the wood; common practice, no source
 // Tremolo: a hand's unevenness, and what an accent adds to its first strokes.  Common practice, no source.
 constexpr double unevenness = 0.06;
 constexpr double accented_start = 1.2;
 constexpr double shake_accent = 1.4;
-constexpr double loud_shake_rate = 0.85;
-// A thrown bow: 2 to 6 bounces usual, 10 to 20 touches a second.  Common practice, no source.
-constexpr Seconds thrown_interval{0.1};
-constexpr int thrown_contacts = 6;
 constexpr Seconds thrown_length{0.5};
 constexpr Seconds far_from_the_end{2.5}; // no beat is longer than this
 constexpr double sure_of_the_beat = 0.5;
 constexpr Seconds turns_apart{0.25}; // two changes of bow that nobody asked for
-// Wishes for the contact point beyond which the tone is meant to be thin.
-constexpr double ponticello_from = 0.8;
-constexpr double fingerboard_to = 0.12;
 // Change of loudness between strokes: a new group where it jumps, else a crescendo or diminuendo.  Our own numbers.
 constexpr double jump = 0.15;
 constexpr double swelling = 0.04;
@@ -97,6 +93,8 @@ ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note, Midi7 pitch) con
     n.place = bow_.place(at);
     n.gap = bow_in_air_ ? Seconds{0} : to_seconds(at - silent_since_);
     if (!sounding_.empty() || note.connection != Connection::separate) n.gap = Seconds{0};
+    // A person who holds the keys has not rested, however short the technique makes the notes.
+    if (ended_by_arm_ && !down_bows_ && note.gap < n.gap) n.gap = note.gap;
     n.expected = stroke_.expected;
     n.stays = keeps_to_its_place(note.technique);
     n.length_known = note.rhythm_known;
@@ -121,9 +119,19 @@ ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note, Midi7 pitch) con
     n.since_last = to_seconds(at - stroke_.began);
     n.lift_after = config_.lift_after;
     n.short_after_long = note.short_after_long && !is_off_string(note.technique);
-    n.same_bow = same_bow_ && !bow_in_air_;
+    n.same_bow = (same_bow_ && !bow_in_air_) || goes_on_in_bow(note, at);
     n.wish = direction_wish_;
     n.retake_wish = retake_wish_;
+    // A bow that bounces or shakes is set down at its place where there is time.
+    const HairFraction away = n.place < n.preferred ? n.preferred - n.place : n.place - n.preferred;
+    if (note.technique_chosen && n.stays && away > far_from_its_place && n.gap >= retake_time(config_.instrument, away))
+        n.retake_wish = true;
+    if (down_bows_) {
+        n.wish = Direction::down;
+        n.retake_wish = true;
+        n.heavy_at_frog = true;
+        n.preferred = down_bows_place;
+    }
     n.alternate = alternate_;
     n.automatic = amount_ > 0;
     return n;
@@ -163,7 +171,11 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
     stroke_.hooked = choice.hooked;
     stroke_.revisable = false;
     stroke_.thrown = 1;
+    ended_by_arm_ = false;
+    relaxed_since_.reset();
+    second_of_pair_ = note.technique == Technique::hooked && needs_.same_bow;
     revise_at_ = Time::never();
+    short_ends_at_ = end_of_short(note, at);
     turn_middle_ = Time::never();
     last_direction_ = choice.direction;
 
@@ -208,8 +220,10 @@ void Engine::set_moving(Time at, const NoteMeaning& note, Midi7 pitch) noexcept
     }
     case Technique::spiccato:
     case Technique::sautille:
-    case Technique::col_legno_battuto:
         bow_.begin_bounce(at, stroke_.direction, to_duration(contact_time(phrase_.rate())), stroke_.planned);
+        break;
+    case Technique::col_legno_battuto:
+        bow_.begin_bounce(at, stroke_.direction, struck_contact, stroke_.planned);
         break;
     case Technique::ricochet:
         bow_.begin_throw(at, stroke_.direction, bouncing_bow(config_.instrument), thrown_interval, thrown_contacts, stroke_.planned);
@@ -237,36 +251,6 @@ Attack Engine::attack_for(Time at, Midi7 pitch) const noexcept
     return plan_attack(n);
 }
 
-// Measured where the tempo is known and the configuration asks for it; else as fast as the hand shakes, slower when loud.
-Seconds Engine::small_stroke(Time at) const noexcept
-{
-    const Seconds quarter = phrase_.quarter(at);
-    if (config_.tremolo_per_quarter > 0 && quarter > Seconds{0}) return quarter / config_.tremolo_per_quarter;
-    const double slower = between(1.0, loud_shake_rate, loudness().value);
-    return Seconds{1 / (config_.instrument.tremolo_rate.value * slower)};
-}
-
-// A bouncing stroke outside its region gives way to what a player would do; said once, not at every note.
-NoteMeaning Engine::as_playable(const NoteMeaning& note, Time at, Sink& sink) noexcept
-{
-    // What was read has kept to the instrument's limits already, with a margin that keeps a line from flickering.
-    if (!note.technique_chosen) {
-        gave_way_ = GivesWay::no;
-        return note;
-    }
-    const OffString fit = fitting_bounce(config_.instrument, note.technique, phrase_.rate(), loudness());
-    if (fit.why != GivesWay::no && fit.why != gave_way_) {
-        const Warning warning = fit.why == GivesWay::too_slow   ? Warning::off_string_too_slow
-                                : fit.why == GivesWay::too_fast ? Warning::off_string_too_fast
-                                                                : Warning::off_string_too_loud;
-        warn(warning, at, fit.why == GivesWay::too_loud ? loudness().value : phrase_.rate().value, no_number, sink);
-    }
-    gave_way_ = fit.why;
-    NoteMeaning played = note;
-    played.technique = fit.technique;
-    return played;
-}
-
 void Engine::end_stroke(Time at, Sink& sink) noexcept
 {
     if (!stroke_.plucked) {
@@ -274,8 +258,9 @@ void Engine::end_stroke(Time at, Sink& sink) noexcept
         slur_length_ = stroke_.slurred ? to_seconds(at - stroke_.began) : Seconds{0};
     }
     stroke_.active = false;
+    relaxed_since_.reset();
     turn_middle_ = Time::never();
-    revise_at_ = Time::never();
+    revise_at_ = short_ends_at_ = Time::never();
     bow_.rest(at);
 }
 
@@ -283,16 +268,17 @@ void Engine::end_stroke(Time at, Sink& sink) noexcept
 void Engine::let_go(Time at) noexcept
 {
     turn_middle_ = Time::never();
-    revise_at_ = Time::never();
-    silent_since_ = at;
+    revise_at_ = short_ends_at_ = Time::never();
+    silent_since_ = hand_busy_until_ = at;
     bow_.stop(at, stroke_.technique);
 }
 
 MotionPlan Engine::plan_at(Time at, Direction direction, Seconds remaining) noexcept
 {
     Demand d;
-    d.loudness = loudness();
-    d.contact_wish = contact_wish_;
+    d.loudness = loudness() * relaxed(at);
+    const Touch touch = touch_of(stroke_.technique);
+    d.contact_wish = touched_wish(touch, contact_wish_);
     const Metres left = bow_.left(at, direction) - turning_room;
     d.hair_left = left < least_hair ? least_hair : left;
     d.remaining = remaining;
@@ -300,10 +286,10 @@ MotionPlan Engine::plan_at(Time at, Direction direction, Seconds remaining) noex
     d.string = stroke_.string;
     const HairFraction length{neutral().speed * remaining / config_.instrument.hair};
     const HairFraction wanted = preferred_place(config_.instrument, stroke_.technique, phrase_.rate(), d.loudness, stroke_.accent);
-    d.speed_share = drift(wanted, d.place, length, direction);
-    if (!config_.soften_when_out_of_reach) return planner_.plan(d);
-    const MotionPlan plan = planner_.plan_softened(d);
-    stroke_.reachable = plan.loudness;
+    d.speed_share = drift(wanted, d.place, length, direction) * touch.speed;
+    MotionPlan plan = config_.soften_when_out_of_reach ? planner_.plan_softened(d) : planner_.plan(d);
+    if (config_.soften_when_out_of_reach) stroke_.reachable = plan.loudness;
+    plan.motion.force = clamp(plan.motion.force * touch.force, config_.instrument.force_low, planner_.arm_limit(d.place));
     return plan;
 }
 
@@ -328,7 +314,9 @@ void Engine::tick(Time at, Sink& sink) noexcept
     }
     if (mend_at_ <= at) bring_back(at, sink);
     if (stroke_.active && !stroke_.plucked) {
+        if (bow_.shaking()) judge_tremolo(at, sink);
         follow_plan(at, sink);
+        if (sounding_.empty()) return;
         see(at);
     }
     send_curves(at, sink);
@@ -376,28 +364,11 @@ bool Engine::beat_to_turn_on(Time at, MetresPerSecond fastest, Metres needed) co
     return lasts < to_beat + place.beat_length;
 }
 
-// A thrown bow touches again: where the sampler has no such stroke of its own, each touch is a note.
-void Engine::throw_contact(Time at, Sink& sink) noexcept
-{
-    if (stroke_.thrown >= thrown_contacts || sounding_.empty()) return;
-    const Contact c = ricochet_contact(bouncing_bow(config_.instrument), thrown_interval, stroke_.thrown);
-    if (to_seconds(at - stroke_.began) < c.at) return;
-    ++stroke_.thrown;
-    const Voice voice = target_.voice(stroke_.technique);
-    if (voice.technique == Technique::ricochet || voice.way == nullptr) return;
-    Bundle bundle;
-    for (const Sounding& s : sounding_) target_.add_note_off(bundle, s.channel, s.key);
-    target_.add_first_values(bundle, sounding_.back().channel, bow_state(at), Begins::connected);
-    for (const Sounding& s : sounding_)
-        target_.add_note_on(bundle, s.channel, s.key, Midi7::nearest(1 + nearest(s.velocity.get() * c.force)));
-    sink.bundle(at, messages(bundle));
-}
-
 // Techniques and places that live outside Schelleng's region on purpose, or leave the string.
 bool Engine::bounds_of_its_own() const noexcept
 {
-    const bool col_legno = stroke_.technique == Technique::col_legno_tratto;
-    return is_off_string(stroke_.technique) || col_legno || contact_wish_ > ponticello_from || contact_wish_ < fingerboard_to;
+    const Technique t = stroke_.technique;
+    return is_off_string(t) || t == Technique::col_legno_tratto || t == Technique::flautando || zone_ != ContactZone::ordinary;
 }
 
 void Engine::begin_turn(Time at, Sink& sink) noexcept
@@ -479,6 +450,10 @@ BowState Engine::bow_state(Time at) const noexcept
         const double u = static_cast<double>((at - *fade_since_).ns) / static_cast<double>(fade_length.ns);
         state.loudness = state.loudness * (1 - smooth_rise(u));
     }
+    // Where the target has no such sound of its own, it is made softer as the technique is.
+    if (stroke_.active && target_.voice(stroke_.technique).technique != stroke_.technique)
+        state.loudness = state.loudness * touch_of(stroke_.technique).loudness;
+    state.loudness = state.loudness * relaxed(at);
     state.amount = amount_;
     state.hair = bow_.place(at);
     state.direction = last_direction_;

@@ -38,8 +38,14 @@ enum class Warning : std::uint8_t {
     off_string_too_slow,   // number: notes a second
     off_string_too_fast,
     off_string_too_loud,
-    too_many_notes,    // more keys than the engine holds; the newest was left out
-    technique_missing, // the target has neither the technique nor a fallback
+    too_many_notes,     // more keys than the engine holds; the newest was left out
+    technique_missing,  // the target has neither the technique nor a fallback
+    change_too_quick,   // of hand, hair and wood, or mute; number: seconds short
+    col_legno,          // begins; good bows suffer
+    tremolo_too_long,   // number: seconds without a rest
+    ricochet_too_long,  // the key was held longer than the bow bounces; number: seconds
+    pizzicato_too_fast, // number: notes a second
+    no_such_harmonic,   // the note is played without one; number: its key
 };
 
 // The terms that decided a stroke's direction, the strongest first.
@@ -106,9 +112,11 @@ struct Fact {
     bool retake{false};
     bool hooked{false};
     bool slurred{false};
-    std::optional<Family> read; // note_began: of what was read from the playing; empty: the technique was chosen
-    bool clean{true};           // stroke_began: force and acceleration are in proportion for a clean start
-    bool forced{false};         // stroke_began: the hair had run out
+    bool muted{false};                       // note_began
+    ContactZone zone{ContactZone::ordinary}; // note_began: wished
+    std::optional<Family> read;              // note_began: of what was read from the playing; empty: the technique was chosen
+    bool clean{true};                        // stroke_began: force and acceleration are in proportion for a clean start
+    bool forced{false};                      // stroke_began: the hair had run out
     std::array<Reason, 3> reasons{};
     std::uint32_t note{no_number}; // order of note-ons heard, from 0
     std::uint32_t stroke{no_number};

@@ -88,9 +88,11 @@ struct Snapshot {
     bool bypassed{false};
     bool sounding{false};
     bool on_string{false};
-    bool alternating{false};      // asked for: strokes simply alternate
-    bool technique_chosen{false}; // by the person; false: read from the playing
-    std::optional<Family> read;   // of the newest stroke; empty: not read
+    bool alternating{false}; // asked for: strokes simply alternate
+    bool muted{false};
+    ContactZone zone{ContactZone::ordinary}; // wished
+    bool technique_chosen{false};            // by the person; false: read from the playing
+    std::optional<Family> read;              // of the newest stroke; empty: not read
     Technique technique{Technique::detache};
     Direction direction{Direction::down};
     std::uint8_t string{no_string};

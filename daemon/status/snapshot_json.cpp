@@ -46,6 +46,18 @@ std::string_view short_sentence(Warning warning)
         return "too many notes at once: the newest was left out";
     case Warning::technique_missing:
         return "the target does not have this stroke";
+    case Warning::change_too_quick:
+        return "no time to change hand, bow or mute";
+    case Warning::col_legno:
+        return "col legno: mind good bows";
+    case Warning::tremolo_too_long:
+        return "tremolo too long for the arm";
+    case Warning::ricochet_too_long:
+        return "held longer than a thrown bow bounces";
+    case Warning::pizzicato_too_fast:
+        return "too fast to pluck";
+    case Warning::no_such_harmonic:
+        return "no string has this harmonic";
     }
     return "";
 }
@@ -113,6 +125,8 @@ json::object snapshot_object(const Snapshot& s)
     out["bypassed"] = s.bypassed;
     out["alternating"] = s.alternating;
     out["amount"] = json_number(s.amount);
+    out["muted"] = s.muted;
+    out["zone"] = text(zone_word(s.zone));
     out["sounding"] = s.sounding;
     out["sounding_notes"] = s.sounding_notes;
     out["pitch"] = s.sounding ? json::value(s.pitch) : json::value(nullptr);

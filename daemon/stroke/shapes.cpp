@@ -33,6 +33,11 @@ constexpr Turn turn_of(Technique technique)
 constexpr Duration stop_short = milliseconds(30);
 constexpr Duration stop_long = milliseconds(50);
 constexpr double room_used = 0.9; // of the hair that is left, where the bow has to stop short
+// The bow nearly stops between the notes of a portato.  Common practice, no source.
+constexpr Duration pulse_fall = milliseconds(25);
+constexpr Duration pulse_rise = milliseconds(60);
+constexpr double pulse_speed = 0.25;
+constexpr double pulse_force = 0.8;
 constexpr Duration follow_length = milliseconds(25);
 // In good spiccato the first slip falls near the greatest force, and the bow lands nearly straight down
 // (K. Guettler & A. Askenfelt, TMH-QPSR 38, 1997): force and speed rise together and quickly.
@@ -109,6 +114,13 @@ void turn(Line& line, Duration now, Duration length, Technique technique, const 
     const Duration half{length.ns / 2};
     line.then(half, {MetresPerSecond{0}, before.force * turn_of(technique).force, before.beta}, Way::leaving);
     line.then(half, after, Way::arriving);
+}
+
+void pulse(Line& line, Duration now, const Motion& planned) noexcept
+{
+    line.replan(now);
+    line.then(pulse_fall, with(planned, pulse_speed, pulse_force));
+    line.then(pulse_rise, planned);
 }
 
 void follow(Line& line, Duration now, const Motion& wanted) noexcept

@@ -30,6 +30,8 @@ Duration turn_within(Metres room, MetresPerSecond speed, Duration length) noexce
 void turn(Line& line, Duration now, Duration length, Technique technique, const Motion& after) noexcept;
 // Metres that a turn still travels forward from its beginning.
 constexpr Metres turn_distance(MetresPerSecond speed, Duration length) { return speed * to_seconds(length) / 3.0; }
+// A new note in the same bow, after a moment in which it nearly stands.
+void pulse(Line& line, Duration now, const Motion& planned) noexcept;
 // The wanted motion has moved while the stroke sounds.
 void follow(Line& line, Duration now, const Motion& wanted) noexcept;
 

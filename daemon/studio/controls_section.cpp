@@ -42,11 +42,13 @@ constexpr KeyRow<Controls> rows[] = {
      [](Controls& c, const Given& g) { c.channel = Channel::from(g.whole - 1); }},
     {section("key", Absent{}, "keys that do something instead of sounding")},
     {section("controller", Absent{}, "controllers that do something")},
+    {section("program", Absent{}, "program changes that do something")},
 };
 
 struct ActionWord {
     std::string_view word;
     ActionKind kind;
+    ContactZone zone{ContactZone::ordinary};
 };
 constexpr ActionWord action_words[] = {
     {"read technique", ActionKind::read_technique},
@@ -59,6 +61,11 @@ constexpr ActionWord action_words[] = {
     {"retake", ActionKind::next_retake},
     {"tap beat", ActionKind::tap_beat},
     {"tap bar", ActionKind::tap_bar},
+    {"down bows", ActionKind::down_bows},
+    {"mute", ActionKind::mute},
+    {"sul ponticello", ActionKind::contact_zone, ContactZone::sul_ponticello},
+    {"ordinary", ActionKind::contact_zone, ContactZone::ordinary},
+    {"sul tasto", ActionKind::contact_zone, ContactZone::sul_tasto},
 };
 
 std::optional<Complaint> put_action(Action& into, const std::string& text)
@@ -68,12 +75,12 @@ std::optional<Complaint> put_action(Action& into, const std::string& text)
         const std::string_view name = std::string_view{text}.substr(select.size());
         const auto technique = technique_of_word(name);
         if (!technique) return Complaint{"no technique '" + shown(name) + "'", suggestion(name, technique_names())};
-        into = {ActionKind::select_technique, *technique};
+        into = {ActionKind::select_technique, *technique, ContactZone::ordinary};
         return std::nullopt;
     }
     for (const auto& action : action_words) {
         if (action.word != text) continue;
-        into = {action.kind, Technique::detache};
+        into = {action.kind, Technique::detache, action.zone};
         return std::nullopt;
     }
     std::vector<std::string_view> known{"technique NAME"};
@@ -89,6 +96,20 @@ constexpr KeyRow<ControlKey> key_rows[] = {
     {key("key", Needed{}, "the key"), [](ControlKey& k, const Given& g) { k.key = g.whole; }},
     {text("does", 60, Needed{}, "what it does, for instance \"technique spiccato\""),
      [](ControlKey& k, const Given& g) { return put_action(k.action, g.text); }},
+};
+
+struct ProgramAction {
+    int number{1};
+    Action action;
+};
+constexpr KeyRow<ProgramAction> program_rows[] = {
+    {whole("number", 1, 128, Needed{}, "the program, counted from 1"), [](ProgramAction& p, const Given& g) { p.number = g.whole; }},
+    {text("does", 60, Needed{}, "what it does, for instance \"technique spiccato\""),
+     [](ProgramAction& p, const Given& g) -> std::optional<Complaint> {
+         if (const auto wrong = put_action(p.action, g.text)) return wrong;
+         if (p.action.kind != ActionKind::same_bow && p.action.kind != ActionKind::down_bows) return std::nullopt;
+         return Complaint{"lasts while it is held, and a program change is not held", "give it to a key or a controller"};
+     }},
 };
 
 constexpr KeyRow<ControllerAction> controller_rows[] = {
@@ -119,6 +140,18 @@ void read_keys(const Section& section, Controls& into)
         Action& place = into.keys[static_cast<std::size_t>(key.key)];
         if (place.kind != ActionKind::none && entry.has("key")) entry.complain("key", "has an action already", "give each key once");
         place = key.action;
+    }
+}
+
+void read_programs(const Section& section, Controls& into)
+{
+    for (const Section& entry : section.tables("program", into.programs.size())) {
+        ProgramAction program;
+        read_rows(entry, program_rows, program);
+        Action& place = into.programs[static_cast<std::size_t>(program.number - 1)];
+        if (place.kind != ActionKind::none && entry.has("number"))
+            entry.complain("number", "has an action already", "give each program once");
+        place = program.action;
     }
 }
 
@@ -163,6 +196,7 @@ void read_controls(const Section& section, Controls& into)
     if (same(into.amount, into.contact_point)) section.complain("amount", "the same controller as contact_point", remedy);
     read_keys(section, into);
     read_controllers(section, into);
+    read_programs(section, into);
 }
 
 void refuse_playable_keys(const Section& section, const Instrument& instrument)

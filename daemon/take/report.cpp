@@ -197,6 +197,8 @@ private:
         const bool begins_stroke = !first_part && journey != nullptr && journey->began;
         object["retake"] = begins_stroke ? journey->began->retake : began.retake;
         object["hooked"] = begins_stroke ? journey->began->hooked : began.hooked;
+        object["zone"] = zone_word(began.zone);
+        object["muted"] = began.muted;
         return object;
     }
 

@@ -13,10 +13,27 @@ namespace
 
 // In the order of Technique.
 constexpr std::array<std::string_view, technique_count> techniques{
-    "detache",  "legato", "portato", "martele",           "marcato",          "staccato",  "spiccato",       "sautille",
-    "ricochet", "hooked", "tremolo", "col-legno-battuto", "col-legno-tratto", "pizzicato", "snap-pizzicato", "harmonic",
+    "detache",
+    "legato",
+    "portato",
+    "martele",
+    "marcato",
+    "staccato",
+    "spiccato",
+    "sautille",
+    "ricochet",
+    "hooked",
+    "tremolo",
+    "col-legno-battuto",
+    "col-legno-tratto",
+    "pizzicato",
+    "snap-pizzicato",
+    "harmonic",
+    "artificial-harmonic",
+    "flautando",
+    "left-hand-pizzicato",
 };
-static_assert(techniques.back() == "harmonic");
+static_assert(techniques.back() == "left-hand-pizzicato");
 
 constexpr std::array<std::string_view, family_count> families{"ambiguous", "slurred",        "separate",
                                                               "short",     "accented-short", "fast-repeated"};
@@ -61,6 +78,21 @@ constexpr WarningWords words_of(Warning warning)
     case Warning::technique_missing:
         return {"technique-missing", "the target has neither this technique nor a fallback", "", -1,
                 "give the technique or a fallback in the target file"};
+    case Warning::change_too_quick:
+        return {"change-too-quick", "the hand needs ", " s more to pluck, to take up the bow, to turn it or to set the mute", 2,
+                "lengthen the rest or divide the notes among players"};
+    case Warning::col_legno:
+        return {"col-legno", "the wood strikes or draws the string, which good bows do not like", "", -1,
+                "warn the players in time, or allow a second bow"};
+    case Warning::tremolo_too_long:
+        return {"tremolo-too-long", "the arm has been shaking for ", " s without a rest", 0, "play softer, or let players take turns"};
+    case Warning::ricochet_too_long:
+        return {"ricochet-too-long", "the key was held for ", " s, and a thrown bow stops bouncing before", 2,
+                "throw the bow again or play spiccato"};
+    case Warning::pizzicato_too_fast:
+        return {"pizzicato-too-fast", "fingers cannot pluck ", " notes a second", 1, "play slower or divide the notes among players"};
+    case Warning::no_such_harmonic:
+        return {"no-such-harmonic", "no string has a harmonic that sounds this note", "", -1, "play it stopped, or an octave higher"};
     }
     return {"none", "nothing is wrong", "", -1, "nothing to do"};
 }
@@ -79,6 +111,19 @@ std::optional<Technique> technique_of_word(std::string_view word) noexcept
 }
 
 std::string_view direction_word(Direction direction) noexcept { return direction == Direction::down ? "down" : "up"; }
+
+std::string_view zone_word(ContactZone zone) noexcept
+{
+    switch (zone) {
+    case ContactZone::sul_ponticello:
+        return "sul-ponticello";
+    case ContactZone::ordinary:
+        break;
+    case ContactZone::sul_tasto:
+        return "sul-tasto";
+    }
+    return "ordinary";
+}
 
 std::optional<std::string_view> force_verdict_word(ForceVerdict verdict) noexcept
 {

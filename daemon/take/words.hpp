@@ -20,6 +20,8 @@ std::string_view family_word(Family family) noexcept;
 std::string_view technique_word(Technique technique) noexcept;
 std::optional<Technique> technique_of_word(std::string_view word) noexcept;
 
+// "sul-ponticello", "ordinary", "sul-tasto".
+std::string_view zone_word(ContactZone zone) noexcept;
 std::string_view direction_word(Direction direction) noexcept;               // "down", "up"
 std::optional<std::string_view> force_verdict_word(ForceVerdict v) noexcept; // "inside", "below", "above"; empty: not judged
 

@@ -44,9 +44,6 @@ struct Switch {
     }
 };
 
-// Where the bow runs, as far as samplers have sounds of their own for it.
-enum class ContactZone : std::uint8_t { sul_tasto, ordinary, sul_ponticello };
-
 // What holds beside the technique: one of a pair or of three is in force at a time.
 enum class TargetState : std::uint8_t { unmuted, muted, sul_tasto, ordinary, sul_ponticello };
 inline constexpr std::size_t target_state_count = 5;

@@ -148,6 +148,38 @@ TEST_CASE("the key for free alternation toggles, its controller says which, and 
     CHECK(!on(note_on(Channel{}, n(15), n(9)))); // the key knows what the command did
 }
 
+TEST_CASE("down bows last while their key is down, the mute toggles, a zone is a place for the bow")
+{
+    Controls c = controls();
+    c.keys[15] = {ActionKind::down_bows, {}, {}};
+    c.keys[16] = {ActionKind::mute, {}, {}};
+    c.keys[17] = {ActionKind::contact_zone, {}, ContactZone::sul_tasto};
+    c.controllers.push_back({n(81), n(64), n(127), {ActionKind::mute, {}, {}}});
+    Hearing h(c);
+    CHECK((heard(h, note_on(Channel{}, n(15), n(9))).kind == GestureKind::down_bows));
+    CHECK(!heard(h, note_off(Channel{}, n(15))).on);
+    CHECK(heard(h, note_on(Channel{}, n(16), n(9))).on);
+    CHECK((heard(h, note_off(Channel{}, n(16))).kind == GestureKind::none));
+    CHECK(!heard(h, control_change(Channel{}, n(81), n(0))).on);
+    const Gesture zone = heard(h, note_on(Channel{}, n(17), n(9)));
+    CHECK((zone.kind == GestureKind::contact_point));
+    CHECK(zone.value == 0);
+}
+
+TEST_CASE("a program change does what the configuration says, and nothing else")
+{
+    Controls c = controls();
+    c.programs[40] = {ActionKind::select_technique, Technique::flautando, {}};
+    c.programs[41] = {ActionKind::bypass, {}, {}};
+    Hearing h(c);
+    CHECK((heard(h, program_change(Channel{}, n(39))).kind == GestureKind::none));
+    const Gesture chosen = heard(h, program_change(Channel{}, n(40)));
+    CHECK((chosen.kind == GestureKind::technique));
+    CHECK((chosen.technique == Technique::flautando));
+    CHECK(heard(h, program_change(Channel{}, n(41))).on);
+    CHECK(!heard(h, program_change(Channel{}, n(41))).on); // once more: the other way
+}
+
 TEST_CASE("note-ons are counted in their order, control keys and other channels included")
 {
     Controls c = controls();

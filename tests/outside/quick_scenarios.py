@@ -25,9 +25,9 @@ except ImportError:  # Debian's package belongs to Debian's interpreter, which n
     os.execv("/usr/bin/python3", ["/usr/bin/python3", *sys.argv])
 
 SONGS = ("slow-song", "light-feet", "dotted-march", "low-song")
-STUDIES = ("slow-swell", "run-out", "at-the-frog", "quickening", "thrown-chord", "tremolo-grows")
+STUDIES = ("slow-swell", "run-out", "at-the-frog", "quickening", "thrown-chord", "tremolo-grows", "every-technique")
 NAMES = SONGS + STUDIES
-CONTROL_KEYS = range(12, 24)  # of config/bowarm.toml
+CONTROL_KEYS = range(12, 27)  # of config/bowarm.toml
 INSTRUMENT = collections.defaultdict(lambda: "violin", {"low-song": "cello"})
 # Open strings, and how far up the hand of an orchestral player goes.
 RANGE = {"violin": (55, 100), "cello": (36, 81)}
@@ -68,7 +68,7 @@ class Performances(unittest.TestCase):
         for name in NAMES:
             with self.subTest(name):
                 file = mido.MidiFile(path_of(name))
-                self.assertTrue((20 if name in SONGS else 10) <= file.length <= 40, file.length)
+                self.assertTrue((20 if name in SONGS else 10) <= file.length <= (80 if name == "every-technique" else 40), file.length)
                 kinds = collections.Counter(message.type for message in file)
                 self.assertGreaterEqual(kinds["set_tempo"], 1)
                 self.assertEqual(kinds["time_signature"], 1)
@@ -177,6 +177,83 @@ class Bowed(unittest.TestCase):
         places = [note["hair_from"] for note in self.notes("tremolo-grows")]
         self.assertGreater(places[0], 0.7)
         self.assertLess(places[2], places[0])
+
+    def in_bar(self, number):
+        """The notes of a bar of every-technique, counted after the one of rest."""
+        bar_s = 4 * 60 / 108
+        return [note for note in self.notes("every-technique") if bar_s * number - 0.1 < note["onset_s"] < bar_s * (number + 1) - 0.1]
+
+    def sounded(self, bar):
+        """Milliseconds, each note."""
+        return [1000 * (note["end_s"] - note["onset_s"]) for note in self.in_bar(bar)]
+
+    def test_every_technique_is_played_in_its_bar(self):
+        bars = {1: "detache", 2: "legato", 3: "portato", 4: "staccato", 5: "staccato", 6: "staccato", 7: "martele", 8: "marcato",
+                9: "spiccato", 10: "spiccato", 11: "sautille", 12: "ricochet", 13: "hooked", 14: "hooked", 15: "detache", 16: "detache",
+                17: "flautando", 18: "col-legno-battuto", 19: "col-legno-tratto", 20: "pizzicato", 21: "pizzicato", 22: "pizzicato",
+                23: "snap-pizzicato", 24: "tremolo", 25: "legato", 26: "harmonic", 27: "artificial-harmonic", 30: "detache"}
+        for bar, technique in bars.items():
+            with self.subTest(bar):
+                self.assertEqual({note["technique"] for note in self.in_bar(bar)}, {technique})
+        self.assertEqual([note["technique"] for note in self.in_bar(28)], ["detache", "left-hand-pizzicato", "detache"])
+        self.assertEqual(self.warnings("every-technique"), {"col-legno": 1})
+
+    def test_every_technique_in_one_bow_where_it_should_be(self):
+        for bar in (2, 3):
+            self.assertEqual(len({note["stroke"] for note in self.in_bar(bar)}), 1, bar)
+        self.assertEqual({note["bow"] for note in self.in_bar(6)}, {"up"})
+        for bar in (13, 14):
+            notes = self.in_bar(bar)
+            for first, second in zip(notes[::2], notes[1::2]):
+                self.assertEqual(first["bow"], second["bow"])
+            self.assertNotEqual(notes[0]["bow"], notes[2]["bow"])
+        self.assertTrue(all(note["bow"] == "down" and note["retake"] and note["hair_from"] < 0.3 for note in self.in_bar(32)))
+
+    def test_every_technique_has_its_length_and_place(self):
+        self.assertLess(max(self.sounded(5)[1:]), max(self.sounded(4)))
+        self.assertGreater(min(self.sounded(8)[1:]), max(self.sounded(4)[1:]))
+        self.assertLess(max(self.sounded(18)), 100)
+        self.assertEqual([self.in_bar(bar)[0]["zone"] for bar in (1, 15, 16)], ["ordinary", "sul-ponticello", "sul-tasto"])
+        self.assertEqual([self.in_bar(bar)[0]["muted"] for bar in (28, 30, 32)], [False, True, False])
+        near = lambda bar: sum(note["beta"] for note in self.in_bar(bar)) / len(self.in_bar(bar))
+        self.assertTrue(near(15) < near(1) < near(16))
+        force = lambda bar: sum(note["force_n"] for note in self.in_bar(bar)) / len(self.in_bar(bar))
+        self.assertTrue(force(17) < force(1) / 2 and force(19) < force(1) / 2)
+
+    def test_every_chord_is_raked(self):
+        onsets = lambda notes: [note["onset_s"] for note in sorted(notes, key=lambda note: note["pitch"])]
+        chords = [self.in_bar(21)[:3], self.in_bar(21)[3:], self.in_bar(22)[:3], self.in_bar(22)[3:6]]
+        for chord, rising in zip(chords, (True, False, True, False)):
+            self.assertEqual(onsets(chord), sorted(onsets(chord), reverse=not rising))
+        self.assertGreater(onsets(chords[0])[-1] - onsets(chords[0])[0], onsets(chords[1])[0] - onsets(chords[1])[-1])
+
+    def test_every_technique_is_selected_in_the_made_up_sampler(self):
+        """Its keyswitches latch (config/targets/keyswitch-demo.toml, key 0 upwards in the order of its sections)."""
+        switches = {"detache": (0, 1), "legato": (2,), "portato": (3,), "martele": (4,), "marcato": (5, 6), "staccato": (7,),
+                    "hooked": (7,), "spiccato": (8,), "sautille": (9,), "ricochet": (10,), "tremolo": (11,), "col-legno-battuto": (12,),
+                    "col-legno-tratto": (13,), "pizzicato": (14,), "snap-pizzicato": (15,), "harmonic": (16,), "artificial-harmonic": (17,),
+                    "flautando": (18,), "left-hand-pizzicato": (19,)}
+        with tempfile.TemporaryDirectory() as folder:
+            out, report = os.path.join(folder, "out.mid"), os.path.join(folder, "report.json")
+            subprocess.run([BOWARMD, "replay", path_of("every-technique"), "--config", os.path.join(SOURCE, "config", "bowarm.toml"),
+                            "--target", "keyswitch-demo", "--out", out, "--report", report], check=True, capture_output=True, timeout=60)
+            with open(report, encoding="utf-8") as file:
+                notes = json.load(file)["notes"]
+            events = list(mido.MidiFile(out))
+        latched, now, heard = None, 0.0, []
+        for message in events:
+            now += message.time
+            if message.type != "note_on" or message.velocity == 0:
+                continue
+            if message.note < 20:
+                latched = message.note
+            else:
+                heard.append((now, message.note, latched))
+        for note in notes:
+            sounding = min((h for h in heard if h[1] == note["pitch"]), key=lambda h: abs(h[0] - note["onset_s"]))
+            self.assertLess(abs(sounding[0] - note["onset_s"]), 0.002)
+            self.assertIn(sounding[2], switches[note["technique"]], note)
+        self.assertEqual({note["technique"] for note in notes}, set(switches))
 
     def test_low_song_is_bowed_slower_and_heavier_than_the_violin_sings(self):
         def mean(name, field):

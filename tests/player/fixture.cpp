@@ -50,7 +50,7 @@ TargetSpec everything_target()
         way.down.steps.push_back({SwitchKind::keyswitch_latching, Midi7::nearest(static_cast<int>(i)), Midi7::nearest(100), {}});
         way.up = way.down;
     }
-    t.techniques[static_cast<std::size_t>(Technique::detache)].up.steps[0].number = Midi7::nearest(16);
+    t.techniques[static_cast<std::size_t>(Technique::detache)].up.steps[0].number = Midi7::nearest(technique_count);
     for (const Technique s : {Technique::staccato, Technique::spiccato}) {
         TechniqueWay& way = t.techniques[static_cast<std::size_t>(s)];
         way.sustains = false;

@@ -52,7 +52,7 @@ public:
 
 // Strings, ranges and hair as in config/instruments/violin.toml, which has the sources.
 Instrument violin();
-// Keyswitches 0..15 (one a technique, detache with a pair), every curve on a controller of its own.
+// Keyswitches from 0 on (one a technique, detache with a second one for up-bows), every curve on a controller of its own.
 TargetSpec everything_target();
 PlayerConfig violin_config();
 

@@ -99,7 +99,7 @@ TEST_CASE("a chosen bounce outside its region gives way to the neighbour and say
     };
     constexpr Row rows[] = {
         {"too slow to bounce", Technique::spiccato, 900, 50, Technique::staccato, Warning::off_string_too_slow},
-        {"too loud to bounce", Technique::spiccato, 250, 120, Technique::staccato, Warning::off_string_too_loud},
+        {"too loud to bounce, too quick to throw", Technique::spiccato, 160, 120, Technique::staccato, Warning::off_string_too_loud},
         {"too fast to control", Technique::spiccato, 100, 50, Technique::sautille, Warning::off_string_too_fast},
         {"too slow to bounce by itself", Technique::sautille, 250, 50, Technique::spiccato, Warning::off_string_too_slow},
         {"too fast for any bounce", Technique::sautille, 60, 50, Technique::detache, Warning::off_string_too_fast},

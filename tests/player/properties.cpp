@@ -12,7 +12,7 @@ using namespace bowarm::test;
 namespace
 {
 
-constexpr int keyswitches = 17; // keys 0..16 of the test target select techniques
+constexpr int keyswitches = technique_count + 1; // keys from 0 on of the test target select techniques
 
 // Follows what a sampler would hear and what the player says, and complains in words.
 class Checker final : public Sink
@@ -74,7 +74,7 @@ public:
 
 private:
     static int keyswitch_of(Technique t) { return static_cast<int>(t); }
-    static int up_keyswitch_of(Technique t) { return t == Technique::detache ? 16 : static_cast<int>(t); }
+    static int up_keyswitch_of(Technique t) { return t == Technique::detache ? technique_count : static_cast<int>(t); }
     void complain(const char* what)
     {
         if (complaint.empty()) complaint = what;

@@ -71,7 +71,7 @@ std::vector<Input> random_playing(std::uint64_t seed, int events)
             playing.push_back(midi_input(at, source, random_other(dice)));
         } else if (what < 98) {
             const auto command = static_cast<Command>(dice.below(14));
-            playing.push_back(command_input(at, command, static_cast<std::uint8_t>(dice.below(20))));
+            playing.push_back(command_input(at, command, static_cast<std::uint8_t>(dice.below(technique_count + 4))));
         } else if (what < 99) {
             const auto beats = static_cast<std::uint8_t>(dice.below(13));
             playing.push_back(dice.one_in(2) ? tempo_input(at, 200'000 + static_cast<std::uint32_t>(dice.below(900'000)))
@@ -137,6 +137,14 @@ PlayerConfig random_config(std::uint64_t seed)
     for (TechniqueWay& way : c.target.techniques) way.repair = static_cast<Repair>(dice.below(3));
     // The reported technique has to be the one in force, so a note may not be passed down among the keyswitches.
     if (c.out_of_range == OutOfRange::pass) c.out_of_range = OutOfRange::octave;
+    // Whatever can be chosen is, by the program changes and controllers of the playing.
+    for (Action& program : c.controls.programs) {
+        const auto technique = static_cast<Technique>(dice.below(technique_count));
+        const auto zone = static_cast<ContactZone>(dice.below(3));
+        constexpr ActionKind kinds[] = {ActionKind::select_technique, ActionKind::mute, ActionKind::contact_zone, ActionKind::next_up};
+        program = {kinds[dice.below(4)], technique, zone};
+    }
+    c.controls.controllers.push_back({Midi7::nearest(7), Midi7::nearest(64), Midi7::nearest(127), {ActionKind::down_bows, {}, {}}});
     if (dice.one_in(4)) c.chord_hold = Seconds{0.001 * (1 + dice.below(25))};
     return c;
 }

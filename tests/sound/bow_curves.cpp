@@ -89,6 +89,7 @@ std::vector<BowMoment> bow_curves(const Performance& performance, std::int64_t u
     Reader reader;
     const Midi7 choice = Midi7::nearest(control_key(performance.technique));
     reader.message(0, control_change(Channel{}, Midi7::nearest(11), Midi7::nearest(loudness_value(performance.loudness))));
+    reader.message(0, control_change(Channel{}, Midi7::nearest(74), Midi7::nearest(performance.contact)));
     reader.message(5, note_on(Channel{}, choice, Midi7::nearest(80)));
     reader.message(10, note_off(Channel{}, choice));
     for (const Press& press : presses) reader.message(press.ms, press.message);

@@ -21,6 +21,7 @@ struct Performance {
     Technique technique{Technique::detache};
     Loudness loudness;
     std::vector<Key> keys; // in the order of their beginnings
+    int contact{64};       // of the controller: 0 at the fingerboard, 127 at the bridge
 };
 
 struct BowMoment {

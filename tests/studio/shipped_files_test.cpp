@@ -211,7 +211,7 @@ TEST_CASE("the keyswitches of the made-up sampler lie below every instrument and
             keys.insert(s.steps[0].number.get());
         }
     }
-    CHECK(keys.size() == 17); // fifteen techniques, two of them in pairs
+    CHECK(keys.size() == 20); // eighteen techniques, two of them in pairs
     CHECK(way(settings, Technique::detache).down != way(settings, Technique::detache).up);
     CHECK(way(settings, Technique::marcato).down != way(settings, Technique::marcato).up);
     CHECK(way(settings, Technique::legato).down == way(settings, Technique::legato).up);

@@ -12,9 +12,25 @@ using namespace bowarm;
 
 TEST_CASE("the words of the techniques are the trade's, in both ways")
 {
-    const std::string_view words[technique_count] = {
-        "detache",  "legato", "portato", "martele",           "marcato",          "staccato",  "spiccato",       "sautille",
-        "ricochet", "hooked", "tremolo", "col-legno-battuto", "col-legno-tratto", "pizzicato", "snap-pizzicato", "harmonic"};
+    const std::string_view words[technique_count] = {"detache",
+                                                     "legato",
+                                                     "portato",
+                                                     "martele",
+                                                     "marcato",
+                                                     "staccato",
+                                                     "spiccato",
+                                                     "sautille",
+                                                     "ricochet",
+                                                     "hooked",
+                                                     "tremolo",
+                                                     "col-legno-battuto",
+                                                     "col-legno-tratto",
+                                                     "pizzicato",
+                                                     "snap-pizzicato",
+                                                     "harmonic",
+                                                     "artificial-harmonic",
+                                                     "flautando",
+                                                     "left-hand-pizzicato"};
     for (int i = 0; i < technique_count; ++i) {
         CHECK(technique_word(static_cast<Technique>(i)) == words[i]);
         CHECK(technique_of_word(words[i]) == static_cast<Technique>(i));
@@ -39,7 +55,7 @@ TEST_CASE("every family that is read has its own word in lower case")
 TEST_CASE("every warning has its own code in lower case with dashes and a sentence with a remedy")
 {
     std::set<std::string_view> codes;
-    for (auto w = Warning::hair_runs_out; w <= Warning::technique_missing; w = static_cast<Warning>(static_cast<int>(w) + 1)) {
+    for (auto w = Warning::hair_runs_out; w <= Warning::no_such_harmonic; w = static_cast<Warning>(static_cast<int>(w) + 1)) {
         Fact fact;
         fact.warning = w;
         fact.number = 0.25;

@@ -46,7 +46,7 @@ TEST_CASE("up- and down-bow variants are selected by the stroke's direction")
     Bundle up;
     t.add_switch(up, t.voice(Technique::detache, {Direction::up}));
     CHECK(down[0].first() == n(0));
-    CHECK(up[0].first() == n(16));
+    CHECK(up[0].first() == n(technique_count));
 }
 
 TEST_CASE("bank select goes as a pair right before the program change (MIDI 1.0, bank select)")
