@@ -24,12 +24,21 @@ enum class ActionKind : std::uint8_t {
     next_down,
     next_up,
     next_retake,
-    tap_beat, // a beat is now
-    tap_bar,  // a bar begins now
+    tap_beat,     // a beat is now
+    tap_bar,      // a bar begins now
+    string,       // while held: this string where it has the note
+    open_strings, // while held: open wherever there is an open string
+};
+// A string as players name it.
+struct StringName {
+    std::uint8_t number{0};      // from the highest, 1; 0: by its letter
+    std::uint8_t pitch_class{0}; // of the open string, 0 is C
+    constexpr bool operator==(const StringName&) const = default;
 };
 struct Action {
     ActionKind kind{ActionKind::none};
     Technique technique{Technique::detache};
+    StringName string{};
 };
 
 // A controller whose value in [low, high] means the action (for switches: 64..127).

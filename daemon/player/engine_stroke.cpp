@@ -482,6 +482,7 @@ void Engine::send_curves(Time at, Sink& sink) noexcept
     if ((at - last_sent_).ns < spacing) return;
     const auto values = target_.moved(sounding_.back().channel, bow_state(at));
     if (!values.empty()) last_sent_ = at;
+    send_vibrato(at, sink);
     for (const CurveValue& v : values) sink.curve(at, v.controller, v.value);
 }
 

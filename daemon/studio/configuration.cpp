@@ -8,6 +8,7 @@
 #include "studio/target_file.hpp"
 #include "studio/text_array.hpp"
 #include "studio/toml_reader.hpp"
+#include "studio/vibrato_section.hpp"
 
 #include <algorithm>
 #include <bit>
@@ -32,6 +33,7 @@ constexpr KeyRow<Settings> top_rows[] = {
     {section("player", Absent{}, "the arm and its instrument")},
     {section("time", Absent{}, "tempo and meter")},
     {section("controls", Absent{}, "keys, pedals and controllers")},
+    {section("vibrato", Absent{}, "the person's vibrato, where the arm is to shape it")},
     {section("take", Absent{}, "keeping what was played")},
     {section("status", Absent{}, "the status socket")},
     {section("log", Absent{}, "what is told on the way")},
@@ -70,6 +72,10 @@ constexpr KeyRow<PlayerText> player_rows[] = {
      [](PlayerText& p, const Given& g) { p.config->chord_window = Seconds{g.number}; }},
     {number("chord_hold_s", 0, 0.025, 0.0, "the first note of a possible chord waits this long for the others"),
      [](PlayerText& p, const Given& g) { p.config->chord_hold = Seconds{g.number}; }},
+    {number("chord_break_s", 0, 0.3, 0.08, "from a chord's lower notes to the two that stay; 0: all at once"),
+     [](PlayerText& p, const Given& g) { p.config->chord_break = Seconds{g.number}; }},
+    {flag("open_strings", false, "sustained notes, too, may be played on an open string"),
+     [](PlayerText& p, const Given& g) { p.config->open_strings = g.flag; }},
     {number("lift_after_s", 0.05, 10, 0.25, "a rest this long lets the bow be set down anew"),
      [](PlayerText& p, const Given& g) { p.config->lift_after = Seconds{g.number}; }},
     {word("out_of_range", "pass|drop|octave", "pass", "what happens to notes the instrument does not have"),
@@ -241,6 +247,7 @@ Loaded load_configuration(const fs::path& path, const Overrides& overrides)
     settings.player.controls = default_controls();
     const auto controls = top.table("controls");
     if (controls) read_controls(*controls, settings.player.controls);
+    if (const auto section = top.table("vibrato")) read_vibrato(*section, settings.player);
     read_places(top, fs::absolute(path).parent_path(), settings); // the service may work from another folder
 
     Chooser chooser{folder, problems};
@@ -254,7 +261,10 @@ Loaded load_configuration(const fs::path& path, const Overrides& overrides)
     }
     if (instrument) {
         settings.player.instrument = *instrument;
-        if (controls) refuse_playable_keys(*controls, *instrument);
+        if (controls) {
+            refuse_playable_keys(*controls, *instrument);
+            refuse_missing_strings(*controls, *instrument);
+        }
     }
     const auto target_file =
         chooser.open({"target", overrides.target.value_or(player.target), overrides.target.has_value(), chosen_in, &top});

@@ -145,6 +145,8 @@ private:
         return json::value(pitch_class_word(head_.strings[index].open_key));
     }
 
+    static json::value place(std::uint8_t known) { return known == no_place ? json::value(nullptr) : json::value(known); }
+
     const StrokeStory* stroke_of(std::uint32_t number) const
     {
         const auto found = story_.strokes.find(number);
@@ -193,6 +195,8 @@ private:
         object["hair_from"] = part != nullptr ? decimal(part->hair_from.value, 4) : json::value(nullptr);
         object["hair_to"] = part != nullptr ? decimal(part->hair_to.value, 4) : json::value(nullptr);
         object["string"] = string_name(part != nullptr && part->string != no_string ? part->string : began.string);
+        object["stopped"] = place(began.stopped);
+        object["position"] = place(began.position);
         put_motion(object, part != nullptr ? &part->motion : nullptr);
         const bool begins_stroke = !first_part && journey != nullptr && journey->began;
         object["retake"] = begins_stroke ? journey->began->retake : began.retake;
