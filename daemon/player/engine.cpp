@@ -59,6 +59,22 @@ void Engine::wake(Sink& sink) noexcept
     }
 }
 
+bool Engine::sounds_at(Midi7 pitch) const noexcept
+{
+    const std::optional<Midi7> key = target_key(pitch);
+    for (const Sounding& s : sounding_)
+        if (s.key == key) return true;
+    for (const RawNote& r : raw_)
+        if (r.pitch == pitch || r.pitch == key) return true;
+    return false;
+}
+
+void Engine::lead(bool on) noexcept
+{
+    leads_ = on;
+    target_.send_curves(on);
+}
+
 void Engine::apply(const Gesture& g, Sink& sink) noexcept
 {
     switch (g.kind) {
@@ -207,7 +223,7 @@ void Engine::pass_on(const Gesture& g, Sink& sink) noexcept
         for (const RawNote& r : raw_) sounds = sounds || r.pitch == g.message.first();
         if (!sounds) return;
     }
-    const auto message = target_.pass(g.message);
+    const auto message = leads_ ? target_.pass(g.message) : std::nullopt;
     if (message) sink.bundle(g.at, {&*message, 1});
 }
 

@@ -42,6 +42,14 @@ public:
     void wake(Sink& sink) noexcept;
     void read(Snapshot& snapshot) const noexcept;
     // The number of the next note-on, where several share the notes.
+    bool sounding() const noexcept { return !sounding_.empty() || !raw_.empty(); }
+    // The key at the target; empty where the note is dropped.
+    std::optional<Midi7> target_key(Midi7 pitch) const noexcept;
+    // Whether a note of this pitch would need a key that sounds here.
+    bool sounds_at(Midi7 pitch) const noexcept;
+    // Several that speak to one sampler: what it has got from another, and whether this one sends curves and passes messages on.
+    void take_over(const Engine& other) noexcept { target_.take_over(other.target_); }
+    void lead(bool on) noexcept;
     void count_from(std::uint32_t note) noexcept { hearing_.count_from(note); }
 
 private:
@@ -137,7 +145,6 @@ private:
     bool keeps_bow(Technique technique) const noexcept;
     bool may_slur(Technique technique) const noexcept;
     void free_key(Midi7 pitch, Time at, Sink& sink) noexcept;
-    std::optional<Midi7> target_key(Midi7 pitch) const noexcept;
     void was_long(Time at) noexcept;
     void revise(Time at, Sink& sink) noexcept;
     Voice voice_of(Technique technique, Time at, Sink& sink) noexcept;
@@ -246,6 +253,7 @@ private:
     bool alternate_{false};
     std::optional<Direction> direction_wish_;
     bool retake_wish_{false};
+    bool leads_{true};
     bool bypass_{false};
     bool bypass_wanted_{false};
 

@@ -9,7 +9,7 @@ void Engine::hear_vibrato(const Message& message, Time at, Sink& sink) noexcept
     vibrato_.moved(message.second());
     if (bypass_) {
         vibrato_sent_ = message.second();
-        const auto as_it_is = target_.pass(message);
+        const auto as_it_is = leads_ ? target_.pass(message) : std::nullopt;
         if (as_it_is) sink.bundle(at, {&*as_it_is, 1});
         return;
     }
@@ -21,6 +21,7 @@ void Engine::hear_vibrato(const Message& message, Time at, Sink& sink) noexcept
 // Empty when the target has the value already, or speaks of something else on that controller.
 std::optional<Message> Engine::vibrato_message(Time at) noexcept
 {
+    if (!leads_) return std::nullopt;
     const std::optional<Midi7> value = vibrato_.value(at, stroke_.technique, contact_wish_);
     if (!value || value == vibrato_sent_) return std::nullopt;
     vibrato_sent_ = value;

@@ -1,4 +1,4 @@
-// The engine: one bow arm with one instrument, joined from hear, phrase, bow, stroke and target.
+// The engine: one bow arm with one instrument, or several at desks that share a part, joined from hear, phrase, bow, stroke and target.
 //   in       inputs stamped with logical time; stamps never run backwards
 //   out      messages, curves and facts through the Sink, all at the logical time of their cause
 //   thread   one at a time; the engine thread owns it
@@ -79,6 +79,7 @@ struct PlayerConfig {
     bool open_strings{false};            // sustained notes, too, may be played on an open string
     VibratoManner vibrato;               // the person's, when the arm is to shape it
     std::uint8_t desks{1};               // players who share the notes, 1..desks_at_most
+    bool desk_channels{false};           // each desk on a channel of its own, counted up from the target\'s; false: all on one
     std::uint8_t tremolo_per_quarter{0}; // small strokes a quarter note where the tempo is known; 0: as fast as the hand shakes
     double tempo{0};                     // quarter notes a minute when nothing else tells; 0: unknown
     std::uint8_t meter_beats{0};         // 0: unknown
@@ -128,7 +129,7 @@ struct Snapshot {
 };
 static_assert(sizeof(Snapshot) <= 512);
 
-class Engine;
+class Desks;
 
 class Player
 {
@@ -151,7 +152,7 @@ public:
     void read(Snapshot& snapshot) const noexcept;
 
 private:
-    std::unique_ptr<Engine> engine_;
+    std::unique_ptr<Desks> desks_;
 };
 
 // Brings the player to t: every wake due at or before it, in order.

@@ -76,6 +76,10 @@ constexpr KeyRow<PlayerText> player_rows[] = {
      [](PlayerText& p, const Given& g) { p.config->chord_break = Seconds{g.number}; }},
     {flag("open_strings", false, "sustained notes, too, may be played on an open string"),
      [](PlayerText& p, const Given& g) { p.config->open_strings = g.flag; }},
+    {whole("desks", 1, 4, 1.0, "players who share the notes of a part"),
+     [](PlayerText& p, const Given& g) { p.config->desks = static_cast<std::uint8_t>(g.whole); }},
+    {flag("desk_channels", false, "each desk on a channel of its own, counted up from the target's"),
+     [](PlayerText& p, const Given& g) { p.config->desk_channels = g.flag; }},
     {number("lift_after_s", 0.05, 10, 0.25, "a rest this long lets the bow be set down anew"),
      [](PlayerText& p, const Given& g) { p.config->lift_after = Seconds{g.number}; }},
     {word("out_of_range", "pass|drop|octave", "pass", "what happens to notes the instrument does not have"),
@@ -160,6 +164,18 @@ void read_places(const Section& top, const fs::path& folder, Settings& settings)
                               "choose a shorter path");
     }
     if (const auto section = top.table("log")) read_rows(*section, log_rows, settings);
+}
+
+// A channel for each desk has to be there, and to be free of techniques.
+void refuse_desk_channels(const Section& section, const PlayerConfig& player)
+{
+    if (player.desks == 1 || !player.desk_channels) return;
+    constexpr int channels = 16; // MIDI 1.0
+    if (player.target.channel.get() + player.desks > channels)
+        section.complain("desk_channels", "not enough channels above the target's", "give the target a lower channel, or have fewer desks");
+    const auto& techniques = player.target.techniques;
+    if (std::any_of(techniques.begin(), techniques.end(), [](const TechniqueWay& w) { return w.down.kind == SwitchKind::channel; }))
+        section.complain("desk_channels", "this target has techniques on channels of their own", "set desk_channels = false");
 }
 
 bool is_path(std::string_view name) { return name.find('/') != std::string_view::npos || name.ends_with(".toml"); }
@@ -272,6 +288,7 @@ Loaded load_configuration(const fs::path& path, const Overrides& overrides)
         if (const auto target = target_of(*target_file, instrument ? &*instrument : nullptr, problems)) settings.player.target = *target;
         settings.target_file = target_file->path;
     }
+    if (player_section) refuse_desk_channels(*player_section, settings.player);
     if (!problems.empty()) return problems;
     return settings;
 }

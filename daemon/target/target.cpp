@@ -173,7 +173,7 @@ void Target::add_curve(Bundle& bundle, const Controller& c, int value) const noe
 
 void Target::add_first_values(Bundle& bundle, const Voice& voice, const BowState& state) noexcept
 {
-    for (std::size_t i = 0; i < spec_.curves.size(); ++i) {
+    for (std::size_t i = 0; curves_ && i < spec_.curves.size(); ++i) {
         const int v = value(spec_.curves[i], state);
         if (sent_[i].value == v && sent_[i].channel == voice.channel) continue;
         Controller c = spec_.curves[i].controller;
@@ -186,7 +186,7 @@ void Target::add_first_values(Bundle& bundle, const Voice& voice, const BowState
 FixedVector<CurveValue, 12> Target::moved(Channel channel, const BowState& state) noexcept
 {
     FixedVector<CurveValue, 12> values;
-    for (std::size_t i = 0; i < spec_.curves.size(); ++i) {
+    for (std::size_t i = 0; curves_ && i < spec_.curves.size(); ++i) {
         const CurveWay& way = spec_.curves[i];
         const int v = value(way, state);
         const int change = v < sent_[i].value ? sent_[i].value - v : v - sent_[i].value;
@@ -234,6 +234,15 @@ void Target::add_silence(Bundle& bundle, bool sound_off) noexcept
     if (sound_off) bundle.push_back(control_change(spec_.channel, all_sound_off, nothing));
     pedal_passed_ = bend_passed_ = false;
     forget();
+}
+
+void Target::take_over(const Target& other) noexcept
+{
+    sent_ = other.sent_;
+    selected_ = other.selected_;
+    held_switch_ = other.held_switch_;
+    pedal_passed_ = other.pedal_passed_;
+    bend_passed_ = other.bend_passed_;
 }
 
 void Target::forget() noexcept

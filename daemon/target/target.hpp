@@ -64,6 +64,10 @@ public:
     void forget() noexcept;
     // Whether the target stands at that voice, in either direction.
     bool has_selected(const Voice& voice) const noexcept;
+    // What another has sent to the same target counts as sent.
+    void take_over(const Target& other) noexcept;
+    // Off: no curve is sent, at onsets either; somebody else sends them.
+    void send_curves(bool on) noexcept { curves_ = on; }
     void forget_switch() noexcept { selected_.known = false; }
 
     Midi7 velocity(const Voice& voice, Midi7 played, Loudness loudness, double accent) const noexcept;
@@ -87,6 +91,7 @@ private:
     std::array<Sent, 12> sent_{};
     Selected selected_;
     std::optional<Midi7> held_switch_;
+    bool curves_{true};
     bool pedal_passed_{false};
     bool bend_passed_{false};
 };
