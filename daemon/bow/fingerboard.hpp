@@ -1,27 +1,34 @@
-// Which string a note is played on, and which two notes can be played together.
-//   in       sounding keys, the string in use, the strings already taken by other sounding notes
+// Which string a single note is played on, and the strings of a double stop.
+//   in       sounding keys, the string in use, the strings already taken by other sounding notes, where the hand is
 //   out      indices from the lowest string
-//   thread   any, pure.  Real-time safe: yes.  Errors: a note that no free string has says so; empty where no hand can.
+//   thread   any, pure.  Real-time safe: yes.  Errors: empty where no hand can hold both.
 #pragma once
 
+#include "bow/hand.hpp"
 #include "bow/instrument.hpp"
 
+#include <array>
 #include <optional>
 
 namespace bowarm
 {
 
-struct Fingering {
-    std::uint8_t string{0};
-    bool in_range{true};   // of the instrument
-    bool own_string{true}; // false: it needs a string that another sounding note has
-};
-
 struct StringsTaken {
     std::array<bool, 6> taken{};
 };
 
-Fingering finger(const Instrument& instrument, Midi7 pitch, std::optional<std::uint8_t> current, const StringsTaken& taken) noexcept;
+struct FingerNeeds {
+    Midi7 pitch;
+    std::optional<std::uint8_t> current; // the string in use
+    StringsTaken taken;
+    HandPlace hand;
+    bool rather_stopped{false};         // a sustained note that an open string would leave without life
+    bool rather_open{false};            // the person asks for open strings
+    std::optional<std::uint8_t> wished; // the string that the person asks for
+};
+
+// The lowest string where no free one has the note.
+std::uint8_t finger(const Instrument& instrument, const FingerNeeds& needs) noexcept;
 
 // The strings of a double stop.
 struct StringPair {
@@ -29,9 +36,8 @@ struct StringPair {
     std::uint8_t other{0};
 };
 
-// Two neighbouring strings that have both notes within one hand: an open string is always within it, two stopped notes when
-// they are no farther apart along the string than the instrument's hand_span (C. Forsyth, Orchestration, 1914, p. 316: the open
-// string; geometry: the rest).  The held note keeps its string where that can be.
+// Two neighbouring strings that have both notes within one hand (bow/hand.hpp, bow/chord.hpp).  The held note keeps its string
+// where that can be.
 std::optional<StringPair> finger_together(const Instrument& instrument, Midi7 held, std::optional<std::uint8_t> held_on,
                                           Midi7 other) noexcept;
 

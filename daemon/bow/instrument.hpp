@@ -38,8 +38,11 @@ struct Instrument {
     Midi7 lowest_key;                   // sounding pitch
     Midi7 highest_key;
     Metres string_length;
-    Metres hand_span{0.1}; // the widest between two stopped notes on neighbouring strings, along the string
-    Metres hair; // usable length
+    Metres hand_span{0.1};    // the widest between two stopped notes on different strings, along the string
+    Metres hand_frame{0.075}; // between first and fourth finger at ease: what is reached without a shift
+    int widest_stretch{9};    // of a hand, semitones, wherever it is
+    int thumb_from{0};        // semitones above the open string from which the thumb plays, too; 0: never
+    Metres hair;              // usable length
     Kilograms bow_mass;
     Metres balance_from_frog; // balance point
     Newtons hair_tension{55};

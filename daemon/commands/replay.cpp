@@ -104,16 +104,12 @@ std::span<const std::uint8_t> bytes_of_text(const std::string& text)
 
 template <std::size_t N> std::string_view text_of(const std::array<char, N>& text) { return {text.data(), ::strnlen(text.data(), N)}; }
 
-std::string report_of(const Recorder& take, const PlayerConfig& player, std::string_view mode, const Hindsight& hindsight,
+std::string report_of(const Recorder& take, const PlayerConfig& player, std::string_view mode, std::optional<Regret> regret,
                       std::optional<std::span<const WishOutcome>> wishes)
 {
     const auto& strings = player.instrument.strings;
-    return report_json(take, {text_of(player.instrument.name),
-                              text_of(player.target.name),
-                              mode,
-                              {strings.data(), strings.size()},
-                              Regret{hindsight.regret(), hindsight.differing},
-                              wishes});
+    return report_json(
+        take, {text_of(player.instrument.name), text_of(player.target.name), mode, {strings.data(), strings.size()}, regret, wishes});
 }
 
 } // namespace
@@ -189,6 +185,9 @@ int replay_command(const Arguments& arguments)
     const StandardFile file = midi_file_from(asked.in, asked.verbose);
     const Settings settings = settings_from(arguments);
     const PlayerConfig& player = settings.player;
+    const bool one_bow = player.desks == 1;
+    if (asked.hindsight && !one_bow)
+        throw CommandFailure(exit_code::usage, "bowarmd replay: --hindsight bows one player; leave it out, or set desks = 1 in [player]");
     const Piece piece{player, inputs_of(file, Source{0}), file.end};
 
     Bowing live = bow_live(piece, {});
@@ -198,7 +197,7 @@ int replay_command(const Arguments& arguments)
     if (asked.bars) refuse_unknown_bars(*asked.bars, live.take, asked.in);
     Hindsight hindsight;
     std::optional<Bowing> again;
-    if (asked.hindsight || asked.report) again = bow_with_hindsight(piece, live.take, meant.wished, asked.bars, hindsight);
+    if (one_bow && (asked.hindsight || asked.report)) again = bow_with_hindsight(piece, live.take, meant.wished, asked.bars, hindsight);
     if (asked.hindsight) say_what_changed(live.take, again->take, hindsight);
     const Bowing& bowed = asked.hindsight ? *again : live;
 
@@ -207,7 +206,9 @@ int replay_command(const Arguments& arguments)
     if (asked.report) {
         std::optional<std::span<const WishOutcome>> told;
         if (asked.wishes) told = outcomes;
-        write_output(*asked.report, bytes_of_text(report_of(bowed.take, player, asked.hindsight ? "hindsight" : "live", hindsight, told)));
+        std::optional<Regret> regret;
+        if (one_bow) regret = Regret{hindsight.regret(), hindsight.differing};
+        write_output(*asked.report, bytes_of_text(report_of(bowed.take, player, asked.hindsight ? "hindsight" : "live", regret, told)));
     }
     if (asked.verbose) say_warnings(bowed.take);
     if (!bowed.at_rest)

@@ -29,11 +29,20 @@ enum class ActionKind : std::uint8_t {
     down_bows,    // while held: every stroke is a down-bow at the frog
     mute,         // a key toggles; a controller is on at 64 and above
     contact_zone, // the bow goes to that zone's place
+    string,       // while held: this string where it has the note
+    open_strings, // while held: open wherever there is an open string
+};
+// A string as players name it.
+struct StringName {
+    std::uint8_t number{0};      // from the highest, 1; 0: by its letter
+    std::uint8_t pitch_class{0}; // of the open string, 0 is C
+    constexpr bool operator==(const StringName&) const = default;
 };
 struct Action {
     ActionKind kind{ActionKind::none};
     Technique technique{Technique::detache};
     ContactZone zone{ContactZone::ordinary};
+    StringName string{};
 };
 
 // A controller whose value in [low, high] means the action (for switches: 64..127).

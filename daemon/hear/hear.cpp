@@ -153,7 +153,8 @@ Gesture Hearing::hear_controller(Gesture gesture, const Message& message) noexce
         const bool inside = c.low <= value && value <= c.high;
         const ActionKind kind = c.action.kind;
         const bool is_switch = kind == ActionKind::same_bow || kind == ActionKind::bypass || kind == ActionKind::alternate ||
-                               kind == ActionKind::down_bows || kind == ActionKind::mute;
+                               kind == ActionKind::down_bows || kind == ActionKind::mute || kind == ActionKind::string ||
+                               kind == ActionKind::open_strings;
         if (inside || is_switch) return act(gesture, c.action, inside);
     }
     if (is_control) return gesture;
@@ -254,6 +255,15 @@ Gesture Hearing::act(Gesture gesture, const Action& action, bool on) noexcept
         return gesture;
     }
     if (action.kind == ActionKind::mute) return toggle(gesture, GestureKind::mute, muted_);
+    if (action.kind == ActionKind::string) {
+        gesture.kind = GestureKind::string;
+        gesture.string = action.string;
+        return gesture;
+    }
+    if (action.kind == ActionKind::open_strings) {
+        gesture.kind = GestureKind::open_strings;
+        return gesture;
+    }
     if (action.kind == ActionKind::bypass) return toggle(gesture, GestureKind::bypass, bypassed_);
     if (action.kind == ActionKind::alternate) return toggle(gesture, GestureKind::alternate, alternating_);
     if (!on) return gesture; // the rest acts on the way down only
@@ -292,6 +302,8 @@ Gesture Hearing::act(Gesture gesture, const Action& action, bool on) noexcept
     case ActionKind::same_bow:
     case ActionKind::alternate:
     case ActionKind::bypass:
+    case ActionKind::string:
+    case ActionKind::open_strings:
         break;
     }
     return gesture;

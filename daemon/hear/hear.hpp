@@ -40,6 +40,8 @@ enum class GestureKind : std::uint8_t {
     clock_continue,
     clock_stop,
     song_position, // number: sixteenths from the start of the song
+    string,        // on, string
+    open_strings,  // on
 };
 
 struct Gesture {
@@ -50,6 +52,7 @@ struct Gesture {
     Midi7 velocity{};
     bool on{false};
     Technique technique{Technique::detache};
+    StringName string{};
     Direction direction{Direction::down};
     double value{0};
     std::uint32_t number{0};
@@ -63,6 +66,8 @@ class Hearing
 public:
     explicit Hearing(const Controls& controls) : controls_(controls) {}
     Gesture hear(const Input& input) noexcept;
+    // The number of the next note-on, where others hear notes that this one does not.
+    void count_from(std::uint32_t note) noexcept { notes_ = note; }
 
 private:
     Gesture hear_message(const Input& input) noexcept;

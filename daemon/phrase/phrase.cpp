@@ -197,7 +197,7 @@ Phrase::Staying Phrase::staying() const noexcept
         if (!keys_[i].silent) {
             stay.keys.push_back(i);
             all_voices = all_voices && voice(i);
-        } else if (voice(i)) {
+        } else if (voice(i) && !keys_[i].left) {
             silent_voices.push_back(i);
         }
     }
@@ -258,6 +258,12 @@ void Phrase::fell_silent(std::uint32_t note, Time due) noexcept
     if (key == nullptr) return;
     key->silent = true;
     key->due = due;
+}
+
+void Phrase::was_left(std::uint32_t note) noexcept
+{
+    fell_silent(note, Time::never());
+    if (HeldKey* key = find(note)) key->left = true;
 }
 
 void Phrase::sounds(std::uint32_t note) noexcept

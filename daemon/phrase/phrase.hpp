@@ -51,6 +51,7 @@ struct HeldKey {
     std::uint32_t note{0};
     Midi7 velocity;
     bool silent{false};                // down, but a newer note has taken its place
+    bool left{false};                  // down, but its chord was broken and the bow has left it for good
     Time due{Time::never()};           // when it is brought back, if it is still down and silent then
     bool guessed{false};               // it sounds on under a newer note, though nothing has shown it to be a voice of its own
     Time outlasts_from{Time::never()}; // since when it has been lasting longer than a note a leap away that has ended
@@ -91,6 +92,8 @@ public:
     // A key that is down stops or starts sounding; due: when it wants to be brought back.
     void fell_silent(std::uint32_t note, Time due) noexcept;
     void sounds(std::uint32_t note) noexcept;
+    // The bow goes on to the upper notes of its chord; it does not come back.
+    void was_left(std::uint32_t note) noexcept;
     void brought_back(std::uint32_t note, Midi7 under) noexcept;
     Seconds patience(int interval) const noexcept { return voices_.patience(interval); }
     const HeldKey* held(std::uint32_t note) const noexcept;

@@ -18,7 +18,7 @@ PhraseConfig phrase_config(const PlayerConfig& c)
 
 Engine::Engine(const PlayerConfig& config)
     : config_(config), hold_(to_duration(config.chord_hold)), hearing_(config.controls), phrase_(phrase_config(config)),
-      planner_(config.instrument), target_(config.target), bow_(config.instrument.hair)
+      planner_(config.instrument), target_(config.target), bow_(config.instrument.hair), vibrato_(config.vibrato)
 {
 }
 
@@ -35,9 +35,8 @@ void Engine::on(const Input& input, Sink& sink) noexcept
 Time Engine::next_wake() const noexcept
 {
     Time next = bow_.running() ? bow_.next_tick() : Time::never();
-    if (revise_at_ < next) next = revise_at_;
-    if (short_ends_at_ < next) next = short_ends_at_;
-    if (next_rake() < next) next = next_rake();
+    for (const Time due : {revise_at_, short_ends_at_, next_rake(), break_at_, next_end()})
+        if (due < next) next = due;
     const Time release = next_release();
     return release < next ? release : next;
 }
@@ -51,7 +50,11 @@ void Engine::wake(Sink& sink) noexcept
     } else if (at == short_ends_at_) {
         end_of_length(at, sink);
     } else if (at == next_rake()) {
-        rake_on(at, sink);
+        sound_due(at, sink);
+    } else if (at == break_at_) {
+        break_chord(at, sink);
+    } else if (at == next_end()) {
+        end_due(at, sink);
     } else if (bow_.running() && at == bow_.next_tick()) {
         bow_.ticked();
         tick(at, sink);
@@ -69,6 +72,22 @@ void Engine::greet(Time at, Sink& sink) noexcept
         target_.add_initial_values(bundle, channel);
         if (!bundle.empty()) sink.bundle(at, messages(bundle));
     }
+}
+
+bool Engine::sounds_at(Midi7 pitch) const noexcept
+{
+    const std::optional<Midi7> key = target_key(pitch);
+    for (const Sounding& s : sounding_)
+        if (s.key == key) return true;
+    for (const RawNote& r : raw_)
+        if (r.pitch == pitch || r.pitch == key) return true;
+    return false;
+}
+
+void Engine::lead(bool on) noexcept
+{
+    leads_ = on;
+    target_.send_curves(on);
 }
 
 void Engine::apply(const Gesture& g, Sink& sink) noexcept
@@ -129,6 +148,12 @@ void Engine::apply(const Gesture& g, Sink& sink) noexcept
         break;
     case GestureKind::next_retake:
         retake_wish_ = true;
+        break;
+    case GestureKind::string:
+        wish_string(g.string, g.on);
+        break;
+    case GestureKind::open_strings:
+        open_strings_ = g.on;
         break;
     case GestureKind::pass:
         pass_on(g, sink);
@@ -217,12 +242,17 @@ void Engine::raw_loudness(Time at, Sink& sink) noexcept
 
 void Engine::pass_on(const Gesture& g, Sink& sink) noexcept
 {
+    if (vibrato_.hears(g.message)) {
+        hear_vibrato(g.message, g.at, sink);
+        return;
+    }
     if (g.message.kind() == MessageKind::key_pressure) {
         bool sounds = false;
         for (const Sounding& s : sounding_) sounds = sounds || s.pitch == g.message.first();
         for (const RawNote& r : raw_) sounds = sounds || r.pitch == g.message.first();
         if (!sounds) return;
     }
+    if (!leads_) return;
     Bundle bundle;
     target_.pass(bundle, g.message);
     if (!bundle.empty()) sink.bundle(g.at, messages(bundle));
@@ -231,7 +261,8 @@ void Engine::pass_on(const Gesture& g, Sink& sink) noexcept
 void Engine::silence(Time at, bool sound_off, Sink& sink) noexcept
 {
     raked_.clear();
-    ending_.clear();
+    rising_.clear();
+    break_at_ = Time::never();
     Bundle bundle;
     Gesture nothing;
     nothing.at = at;
@@ -253,6 +284,7 @@ void Engine::silence(Time at, bool sound_off, Sink& sink) noexcept
     bow_.rest(at);
     phrase_.forget_keys();
     revise_at_ = mend_at_ = short_ends_at_ = Time::never();
+    vibrato_sent_.reset();
     silent_since_ = at;
 }
 
@@ -263,6 +295,8 @@ void Engine::panic(Time at, Sink& sink) noexcept
     down_bows_ = false;
     retake_wish_ = false;
     direction_wish_.reset();
+    wished_string_.reset();
+    open_strings_ = false;
 }
 
 void Engine::release_source(Source source, Time at, Sink& sink) noexcept
@@ -278,12 +312,15 @@ void Engine::release_source(Source source, Time at, Sink& sink) noexcept
         if (phrase_.keys()[i - 1].source == source) phrase_.key_up(phrase_.keys()[i - 1].pitch, at);
     }
     for (Raked& r : raked_) r.let_go = r.let_go || r.source == source;
+    for (std::size_t i = rising_.size(); i > 0; --i)
+        if (rising_[i - 1].source == source) rising_.erase_at(i - 1);
     bool any = false;
     for (std::size_t i = sounding_.size(); i > 0; --i) {
         if (sounding_[i - 1].source != source) continue;
         end_note(i - 1, at, sink);
         any = true;
     }
+    settle(at, sink);
     if (any && sounding_.empty() && stroke_.active) {
         if (stroke_.plucked)
             end_stroke(at, sink);
@@ -314,7 +351,13 @@ void Engine::read(Snapshot& s) const noexcept
     s.amount = amount_;
     s.place = bar_place(now_);
     s.sounding_notes = static_cast<std::uint8_t>(sounding_.size() + raw_.size());
-    if (!sounding_.empty()) s.pitch = sounding_.back().pitch.get();
+    if (!sounding_.empty()) {
+        const Sounding& newest = sounding_.back();
+        s.pitch = newest.pitch.get();
+        const int stopped = stopped_at(newest);
+        if (stopped >= 0) s.stopped = static_cast<std::uint8_t>(stopped);
+        if (stopped > 0) s.position = position_number(config_.instrument, hand_).value_or(no_place);
+    }
     s.on_string = stroke_.active && !stroke_.plucked && !(is_off_string(stroke_.technique) && !bow_.under_way(now_));
     if (!stroke_.active || stroke_.plucked) return;
     const BowState state = bow_state(now_);

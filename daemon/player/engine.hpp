@@ -5,12 +5,18 @@
 //   engine_voices.cpp  notes that sound on under newer ones, and those that are brought back
 //   engine_pluck.cpp   plucked notes and raked chords
 //   engine_hands.cpp   what hands can do: limits, changes that take time, techniques that give way, notes that end by themselves
+//   engine_fingers.cpp the left hand: strings, places, and what cannot be held together
+//   engine_chords.cpp  chords of three notes and more are broken
+//   engine_vibrato.cpp the person's vibrato, where the arm shapes it
 //   engine_stroke.cpp  strokes begin, turn and end; the motion is followed on the grid
 //   engine_facts.cpp   what is told to the watchers
 #pragma once
 
 #include "bow/bow.hpp"
+#include "bow/chord.hpp"
+#include "bow/fingerboard.hpp"
 #include "bow/low_tune.hpp"
+#include "bow/vibrato.hpp"
 #include "hear/hear.hpp"
 #include "phrase/phrase.hpp"
 #include "player/bow_motion.hpp"
@@ -38,6 +44,16 @@ public:
     Time next_wake() const noexcept;
     void wake(Sink& sink) noexcept;
     void read(Snapshot& snapshot) const noexcept;
+    // The number of the next note-on, where several share the notes.
+    bool sounding() const noexcept { return !sounding_.empty() || !raw_.empty(); }
+    // The key at the target; empty where the note is dropped.
+    std::optional<Midi7> target_key(Midi7 pitch) const noexcept;
+    // Whether a note of this pitch would need a key that sounds here.
+    bool sounds_at(Midi7 pitch) const noexcept;
+    // Several that speak to one sampler: what it has got from another, and whether this one sends curves and passes messages on.
+    void take_over(const Engine& other) noexcept { target_.take_over(other.target_); }
+    void lead(bool on) noexcept;
+    void count_from(std::uint32_t note) noexcept { hearing_.count_from(note); }
 
 private:
     static constexpr std::size_t sounding_limit = 16;
@@ -53,6 +69,17 @@ private:
         std::uint8_t string{0};
         Midi7 velocity;
         Watch part;
+        Time least{std::numeric_limits<std::int64_t>::min()}; // it sounds until then, even if its key comes up before
+        Time until{Time::never()};                            // its key is up, and it ends then
+    };
+    // An upper note of a chord that waits for the bow to come over from the lower ones.
+    struct Rising {
+        Midi7 pitch;
+        Source source;
+        std::uint32_t note{0};
+        Midi7 velocity;
+        double accent{1};
+        bool up{false}; // its key has come up again
     };
     struct RawNote {
         Midi7 pitch;
@@ -68,10 +95,6 @@ private:
         Technique technique{Technique::pizzicato};
         Time due;
         bool let_go{false}; // its key is up already
-    };
-    struct Ending {
-        std::uint32_t note{0};
-        Time due;
     };
     // The present stroke of the bow, or the present pluck.
     struct Stroke {
@@ -127,15 +150,16 @@ private:
     void part_by_accident(Time at, Sink& sink) noexcept;
     void reconsider(Time at, Sink& sink) noexcept;
     void return_to(const HeldKey& key, const Company& company, Time at, Sink& sink) noexcept;
+    Sounding without_string(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, Time at) const noexcept;
     Sounding make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, Time at, Sink& sink) noexcept;
     void sound(Bundle& bundle, const Sounding& note, const Voice& voice, const NoteStart& start) noexcept;
     NoteStart start_of(const Sounding& note, double accent) const noexcept;
     Midi7 mended(const Sounding& note, const Voice& voice) const noexcept;
     void end_note(std::size_t index, Time at, Sink& sink) noexcept;
+    void fall_silent(Time at, Sink& sink) noexcept;
     bool keeps_bow(Technique technique) const noexcept;
     bool may_slur(Technique technique) const noexcept;
     void free_key(Midi7 pitch, Time at, Sink& sink) noexcept;
-    std::optional<Midi7> target_key(Midi7 pitch) const noexcept;
     bool is_low(Midi7 pitch) const noexcept;
     void was_long(Time at) noexcept;
     void revise(Time at, Sink& sink) noexcept;
@@ -163,11 +187,9 @@ private:
     void arrange_rake(Time at) noexcept;
     void sound_raked(const Raked& raked, Time at, Sink& sink) noexcept;
     void sound_due(Time at, Sink& sink) noexcept;
-    void end_due(Time at, Sink& sink) noexcept;
     void sound_all_raked(Time at, Sink& sink) noexcept;
     bool let_go_raked(std::uint32_t note) noexcept;
     Time next_rake() const noexcept;
-    void rake_on(Time at, Sink& sink) noexcept;
 
     // engine_hands.cpp
     NoteMeaning as_playable(const NoteMeaning& note, Midi7 pitch, Time at, Sink& sink) noexcept;
@@ -186,6 +208,36 @@ private:
     bool goes_on_in_bow(const NoteMeaning& note, Time at) const noexcept;
     Seconds small_stroke(Time at) const noexcept;
     void throw_contact(Time at, Sink& sink) noexcept;
+    // engine_fingers.cpp
+    using Pitches = FixedVector<Midi7, sounding_limit>;
+    void put_on_string(Sounding& note) noexcept;
+    bool finger_as_chord(Sounding& note) noexcept;
+    std::uint8_t string_for(Midi7 key) const noexcept;
+    void wish_string(const StringName& name, bool on) noexcept;
+    int stopped_at(const Sounding& note) const noexcept;
+    Unplayable why_not(const Pitches& keys) const noexcept;
+    Unplayable new_trouble(Midi7 key) const noexcept;
+    Unplayable why_not_over_held(Midi7 newest) const noexcept;
+    bool rather_stopped(const NoteMeaning& note) const noexcept;
+    void warn_unplayable(Unplayable why, Time at, std::uint32_t note, Sink& sink) noexcept;
+
+    // engine_chords.cpp
+    bool breaks_chords() const noexcept;
+    bool joins_broken_chord(const Gesture& gesture, const NoteMeaning& note, Sink& sink) noexcept;
+    std::size_t chord_notes() const noexcept { return sounding_.size() + rising_.size(); } // that are bowed
+    std::size_t place_in_chord(Midi7 pitch) const noexcept;
+    void break_chord(Time at, Sink& sink) noexcept;
+    void leave_lower(Bundle& bundle, Time at, Sink& sink) noexcept;
+    void raise(Bundle& bundle, const Rising& note, Time at, Sink& sink) noexcept;
+    bool keeps_sounding(const HeldKey& up, std::size_t index, Time at) noexcept;
+    Time next_end() const noexcept;
+    void end_due(Time at, Sink& sink) noexcept;
+    void settle(Time at, Sink& sink) noexcept;
+
+    // engine_vibrato.cpp
+    void hear_vibrato(const Message& message, Time at, Sink& sink) noexcept;
+    void add_vibrato(Bundle& bundle, Time at) noexcept;
+    void send_vibrato(Time at, Sink& sink) noexcept;
 
     // engine_stroke.cpp
     void begin_stroke(Time at, const NoteMeaning& note, const Sounding& first, Sink& sink) noexcept;
@@ -216,7 +268,7 @@ private:
     void tell_stroke_began(Time at, const Choice& choice, bool forced, Sink& sink) noexcept;
     void tell_stroke_ended(Time at, Sink& sink) noexcept;
     void tell(FactKind kind, Time at, std::uint32_t note, Sink& sink) noexcept;
-    void warn(Warning warning, Time at, double number, std::uint32_t note, Sink& sink) noexcept;
+    void warn(Warning warning, Time at, double number, std::uint32_t note, Sink& sink, Unplayable why = Unplayable::no) noexcept;
     BarPlace bar_place(Time at) const noexcept;
 
     Loudness loudness() const noexcept;
@@ -231,6 +283,8 @@ private:
     Target target_;
     BowMotion bow_;
     LowTune low_tune_;
+    Vibrato vibrato_;
+    std::optional<Midi7> vibrato_sent_;
 
     Time now_;
     std::optional<Loudness> person_loudness_; // empty until its controller has moved
@@ -241,11 +295,18 @@ private:
     bool alternate_{false};
     std::optional<Direction> direction_wish_;
     bool retake_wish_{false};
+    bool leads_{true};
     bool bypass_{false};
     bool bypass_wanted_{false};
 
     FixedVector<Sounding, sounding_limit> sounding_;
     FixedVector<RawNote, raw_limit> raw_;
+    FixedVector<Rising, 2> rising_; // never without a sounding note
+    Time break_at_{Time::never()};
+    HandPlace hand_;
+    std::optional<std::uint8_t> wished_string_;
+    bool open_strings_{false};
+    bool rather_stopped_{false}; // the newest note
     Stroke stroke_;
     Loudness last_loudness_{0.6}; // when the last stroke began
     Direction last_direction_{Direction::up};
@@ -270,7 +331,6 @@ private:
     int since_choice_{0};               // notes (a chord counts once) since a technique was chosen
 
     FixedVector<Raked, sounding_limit> raked_;   // in the order in which they will sound
-    FixedVector<Ending, sounding_limit> ending_; // plucked notes whose keys came up before the finger was there
     std::optional<Time> last_rake_;              // when the newest plucked chord had its second note
     std::optional<Time> last_pluck_;             // of the present chord
     Direction rake_{Direction::down};            // down: from the lowest string up, as a down-bow takes them

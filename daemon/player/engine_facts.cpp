@@ -99,6 +99,9 @@ void Engine::tell_note_began(const Sounding& s, Time at, Technique technique, bo
     f.pitch = s.pitch.get();
     f.velocity = s.velocity.get();
     f.string = s.string;
+    const int stopped = stopped_at(s);
+    if (stopped >= 0) f.stopped = static_cast<std::uint8_t>(stopped);
+    if (stopped > 0) f.position = position_number(config_.instrument, hand_).value_or(no_place);
     f.slurred = slurred;
     f.muted = muted_;
     f.zone = zone_;
@@ -158,16 +161,17 @@ void Engine::tell_stroke_ended(Time at, Sink& sink) noexcept
     sink.fact(f);
 }
 
-void Engine::warn(Warning warning, Time at, double number, std::uint32_t note, Sink& sink) noexcept
+void Engine::warn(Warning warning, Time at, double number, std::uint32_t note, Sink& sink, Unplayable why) noexcept
 {
     Fact f = about_stroke(FactKind::warning, at);
     f.warning = warning;
     f.note = note;
     f.number = number;
+    f.unplayable = why;
     f.place = bar_place(at);
     ++counts_.warnings;
     for (std::size_t i = counts_.last_warnings.size() - 1; i > 0; --i) counts_.last_warnings[i] = counts_.last_warnings[i - 1];
-    counts_.last_warnings[0] = {at, warning, f.place};
+    counts_.last_warnings[0] = {at, warning, f.place, why};
     sink.fact(f);
 }
 

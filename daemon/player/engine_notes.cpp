@@ -104,8 +104,14 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
         raw_key_down(g, sink);
         return;
     }
+    for (const Rising& waiting : rising_) {
+        if (waiting.pitch != g.pitch && target_key(waiting.pitch) != target_key(g.pitch)) continue;
+        break_chord(g.at, sink);
+        break;
+    }
     // A key that sounds already and is struck again, by another hand or without its release, begins anew.
     free_key(g.pitch, g.at, sink);
+    settle(g.at, sink);
     phrase_.key_up(g.pitch, g.at);
     if (g.pitch < config_.instrument.lowest_key || config_.instrument.highest_key < g.pitch)
         warn(Warning::out_of_range, g.at, g.pitch.get(), g.note, sink);
@@ -117,7 +123,7 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
         ++since_choice_;
         note = as_playable(note, g.pitch, g.at, sink);
     }
-    if (note.refused || sounding_.size() + raked_.size() >= sounding_limit) {
+    if (note.refused || chord_notes() + raked_.size() >= sounding_limit) {
         phrase_.key_up(g.pitch, g.at);
         warn(Warning::too_many_notes, g.at, 0, g.note, sink);
         return;
@@ -127,13 +133,16 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
     if (note.connection != Connection::chord) low_tune_.note(g.pitch, is_low(g.pitch));
     if (!is_plucked(note.technique)) sound_all_raked(g.at, sink);
     const bool bowed = stroke_.active && !stroke_.plucked && !sounding_.empty();
+    const bool joins = bowed && note.connection == Connection::chord && !is_plucked(note.technique);
+    if (!joins && !rising_.empty()) break_chord(g.at, sink);
+    rather_stopped_ = rather_stopped(note);
     const Company beside = bowed ? company(note, g.at, sink) : Company{};
     // A slur proves a short reading wrong; where an older note sounds on, it keeps what it sounds with.
     const bool read_wrong = stroke_.read && (!keeps_bow(stroke_.technique) || bow_.shaking());
     if (bowed && note.connection == Connection::slurred && read_wrong && !beside.note) was_long(g.at);
     if (is_plucked(note.technique))
         pluck(g, note, sink);
-    else if (bowed && note.connection == Connection::chord)
+    else if (joins)
         join_chord(g, note, sink);
     else if (bowed && note.connection == Connection::slurred && may_slur(note.technique) && !stops_between(note))
         slur_to(g, note, beside, sink);
@@ -166,7 +175,7 @@ void Engine::sound(Bundle& bundle, const Sounding& note, const Voice& voice, con
     phrase_.sounds(note.note);
 }
 
-Engine::Sounding Engine::make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, Time at, Sink& sink) noexcept
+Engine::Sounding Engine::without_string(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, Time at) const noexcept
 {
     Sounding s;
     s.pitch = pitch;
@@ -175,22 +184,14 @@ Engine::Sounding Engine::make_sounding(Midi7 pitch, Source source, std::uint32_t
     s.note = note;
     s.velocity = velocity;
     s.part.begin(at, bow_.place(at));
-    if (sounding_.size() == 1) {
-        // A player who is going to hold the first note fingers it so that the second can be reached.
-        if (const auto pair = finger_together(config_.instrument, sounding_[0].key, sounding_[0].string, s.key)) {
-            sounding_[0].string = pair->held;
-            s.string = pair->other;
-            return s;
-        }
-    }
-    StringsTaken taken;
-    for (const Sounding& other : sounding_) taken.taken[other.string] = true;
-    std::optional<std::uint8_t> current;
-    if (!bow_in_air_) current = stroke_.string;
-    const Fingering f = finger(config_.instrument, s.key, current, taken);
-    s.string = f.string;
-    const bool out_of_reach = sounding_.size() == 1 && f.in_range;
-    if (!f.own_string || out_of_reach) warn(Warning::not_playable_together, at, pitch.get(), note, sink);
+    return s;
+}
+
+Engine::Sounding Engine::make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, Time at, Sink& sink) noexcept
+{
+    Sounding s = without_string(pitch, source, note, velocity, at);
+    warn_unplayable(new_trouble(s.key), at, note, sink);
+    put_on_string(s);
     return s;
 }
 
@@ -214,6 +215,8 @@ void Engine::attack(const Gesture& g, const NoteMeaning& note, const Company& co
         if (anew(held)) target_.add_note_off(bundle, held.channel, held.key);
     target_.add_switch(bundle, voice);
     target_.add_first_values(bundle, voice.channel, bow_state(g.at), Begins::anew);
+    vibrato_.note_began(g.at);
+    add_vibrato(bundle, g.at);
     for (Sounding& held : sounding_) {
         if (!anew(held)) continue;
         held.channel = voice.channel;
@@ -312,7 +315,7 @@ void Engine::part_by_accident(Time at, Sink& sink) noexcept
 // More notes have joined the stroke than were known when it was chosen: a chord may want the other direction.
 void Engine::reconsider(Time at, Sink& sink) noexcept
 {
-    const int together = static_cast<int>(sounding_.size());
+    const int together = static_cast<int>(chord_notes());
     if (needs_.chord < together) needs_.chord = together;
     const Choice choice = choose(config_.instrument, needs_);
     sink.decided(stroke_.began, stroke_.first_note, needs_, choice.direction, choice.retake || stroke_.retake);
@@ -339,6 +342,11 @@ void Engine::join_chord(const Gesture& g, const NoteMeaning& note, Sink& sink) n
 {
     Bundle bundle;
     end_older_than_chord(g, bundle, sink);
+    if (joins_broken_chord(g, note, sink)) {
+        if (!bundle.empty()) sink.bundle(g.at, messages(bundle));
+        if (break_at_ <= g.at) break_chord(g.at, sink);
+        return;
+    }
     Sounding s = make_sounding(g.pitch, g.source, g.note, g.velocity, g.at, sink);
     sounding_.push_back(s);
     if (!stroke_.slurred) reconsider(g.at, sink);
@@ -352,6 +360,7 @@ void Engine::join_chord(const Gesture& g, const NoteMeaning& note, Sink& sink) n
     sink.bundle(g.at, messages(bundle));
     tell_note_began(s, g.at, stroke_.technique, false, sink);
     see(g.at);
+    if (break_at_ <= g.at) break_chord(g.at, sink);
 }
 
 void Engine::key_up(const Gesture& g, Sink& sink) noexcept
@@ -373,7 +382,7 @@ void Engine::key_up(const Gesture& g, Sink& sink) noexcept
         part_by_accident(g.at, sink);
         return;
     }
-    if (silent) return;
+    if (keeps_sounding(*up, index, g.at) || silent) return;
 
     const HeldKey* back = stroke_.plucked || !may_slur(stroke_.technique) ? nullptr : returning(*up);
     if (back != nullptr) {
@@ -383,12 +392,19 @@ void Engine::key_up(const Gesture& g, Sink& sink) noexcept
         return;
     }
     end_note(index, g.at, sink);
-    if (!sounding_.empty()) return;
+    fall_silent(g.at, sink);
+}
+
+// What follows the end of a note, when it was the last.
+void Engine::fall_silent(Time at, Sink& sink) noexcept
+{
+    settle(at, sink);
+    if (!sounding_.empty() || !raked_.empty()) return;
     if (stroke_.plucked)
-        end_stroke(g.at, sink);
+        end_stroke(at, sink);
     else
-        let_go(g.at);
-    apply_waiting_bypass(g.at, sink);
+        let_go(at);
+    apply_waiting_bypass(at, sink);
 }
 
 // The upper key of a slur came up while the lower one stayed down: the bow goes on with the lower note.
@@ -442,6 +458,7 @@ void Engine::revise(Time at, Sink& sink) noexcept
     if (!stroke_.revisable || sounding_.empty()) return;
     const Voice wrong = target_.voice(stroke_.technique);
     was_long(at);
+    if (sounding_.size() > 2 && breaks_chords()) break_chord(at, sink);
     if (wrong.way == nullptr || wrong.way->sustains) return;
     switch (wrong.way->repair) {
     case Repair::none:

@@ -77,6 +77,7 @@ void Engine::sound_raked(const Raked& r, Time at, Sink& sink) noexcept
     const Voice voice = voice_of(r.technique, r.velocity, at, sink);
     Sounding s = make_sounding(r.pitch, r.source, r.note, r.velocity, at, sink);
     s.channel = voice.channel;
+    if (r.let_go) s.until = at + least_ring;
     Bundle bundle;
     target_.add_switch(bundle, voice);
     target_.add_first_values(bundle, voice.channel, bow_state(at), Begins::anew);
@@ -86,7 +87,6 @@ void Engine::sound_raked(const Raked& r, Time at, Sink& sink) noexcept
     tell_note_began(s, at, r.technique, false, sink);
     last_pluck_ = at;
     hand_busy_until_ = at;
-    if (r.let_go) ending_.push_back({r.note, at + least_ring});
 }
 
 void Engine::sound_due(Time at, Sink& sink) noexcept
@@ -95,22 +95,6 @@ void Engine::sound_due(Time at, Sink& sink) noexcept
         const Raked r = raked_[0];
         raked_.erase_at(0);
         sound_raked(r, at, sink);
-    }
-}
-
-void Engine::end_due(Time at, Sink& sink) noexcept
-{
-    for (std::size_t i = 0; i < ending_.size();) {
-        if (at < ending_[i].due) {
-            ++i;
-            continue;
-        }
-        const std::size_t index = index_of(ending_[i].note);
-        ending_.erase_at(i);
-        if (index == sounding_.size()) continue;
-        end_note(index, at, sink);
-        if (sounding_.empty() && raked_.empty() && stroke_.plucked) end_stroke(at, sink);
-        if (sounding_.empty()) apply_waiting_bypass(at, sink);
     }
 }
 
@@ -131,18 +115,6 @@ bool Engine::let_go_raked(std::uint32_t note) noexcept
     return false;
 }
 
-Time Engine::next_rake() const noexcept
-{
-    Time next = raked_.empty() ? Time::never() : raked_[0].due;
-    for (const Ending& e : ending_)
-        if (e.due < next) next = e.due;
-    return next;
-}
-
-void Engine::rake_on(Time at, Sink& sink) noexcept
-{
-    sound_due(at, sink);
-    end_due(at, sink);
-}
+Time Engine::next_rake() const noexcept { return raked_.empty() ? Time::never() : raked_[0].due; }
 
 } // namespace bowarm

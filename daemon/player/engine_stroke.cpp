@@ -480,6 +480,7 @@ void Engine::send_curves(Time at, Sink& sink) noexcept
         if (done) continue;
         for (const CurveValue& v : target_.moved(channel, state)) sink.curve(at, v.controller, v.value);
     }
+    send_vibrato(at, sink);
 }
 
 } // namespace bowarm

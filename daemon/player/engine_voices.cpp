@@ -1,7 +1,5 @@
 #include "player/engine.hpp"
 
-#include "bow/fingerboard.hpp"
-
 namespace bowarm
 {
 namespace
@@ -38,7 +36,7 @@ Company Engine::company(const NoteMeaning& note, Time at, Sink& sink) noexcept
     const HeldKey& newest = phrase_.keys().back();
     for (std::size_t i = 0; i + 1 < phrase_.keys().size(); ++i) can[i] = playable(phrase_.keys()[i], newest.pitch);
     const Company beside = phrase_.company(can);
-    if (beside.torn) warn(Warning::not_playable_together, at, newest.pitch.get(), newest.note, sink);
+    if (beside.torn) warn_unplayable(why_not_over_held(newest.pitch), at, newest.note, sink);
     return beside;
 }
 
@@ -115,12 +113,17 @@ Technique Engine::technique_over(Technique wanted, bool replaces) const noexcept
 const HeldKey* Engine::returning(const HeldKey& up) const noexcept
 {
     const auto& keys = phrase_.keys();
-    if (sounding_.size() == 1) return !keys.empty() && target_key(keys.back().pitch) ? &keys.back() : nullptr;
+    if (!rising_.empty()) return nullptr;
+    if (sounding_.size() == 1) {
+        for (std::size_t i = keys.size(); i > 0; --i)
+            if (!keys[i - 1].left) return target_key(keys[i - 1].pitch) ? &keys[i - 1] : nullptr;
+        return nullptr;
+    }
     if (sounding_.size() > 2) return nullptr;
     const Sounding& other = sounding_[0].note == up.note ? sounding_[1] : sounding_[0];
     for (std::size_t i = keys.size(); i > 0; --i) {
         const HeldKey& key = keys[i - 1];
-        if (key.silent && key.since < up.since && playable(key, other.pitch)) return &key;
+        if (key.silent && !key.left && key.since < up.since && playable(key, other.pitch)) return &key;
     }
     return nullptr;
 }
@@ -141,7 +144,7 @@ void Engine::bring_back(Time at, Sink& sink) noexcept
         if (sounding_.size() == 1 && playable(key, sounding_[0].pitch))
             sound_again(key, at, sink);
         else
-            warn(Warning::not_playable_together, at, key.pitch.get(), key.note, sink);
+            warn_unplayable(why_not_over_held(key.pitch), at, key.note, sink);
     }
 }
 

@@ -5,6 +5,7 @@
 #include "base/quantity.hpp"
 #include "base/technique.hpp"
 #include "base/time.hpp"
+#include "bow/hand.hpp"
 #include "phrase/beat_place.hpp"
 
 #include <array>
@@ -34,7 +35,7 @@ enum class Warning : std::uint8_t {
     retake_has_no_time,    // number: seconds short
     loudness_out_of_reach, // number: loudness asked, 0..1
     out_of_range,          // the note is outside the instrument
-    not_playable_together, // notes need one string
+    not_playable_together, // unplayable says why
     off_string_too_slow,   // number: notes a second
     off_string_too_fast,
     off_string_too_loud,
@@ -98,6 +99,7 @@ struct BarPlace {
 
 inline constexpr std::uint32_t no_number = 0xFFFFFFFF;
 inline constexpr std::uint8_t no_string = 0xFF;
+inline constexpr std::uint8_t no_place = 0xFF;
 
 struct Fact {
     Time at;
@@ -107,7 +109,11 @@ struct Fact {
     Warning warning{Warning::none};
     std::uint8_t pitch{0};
     std::uint8_t velocity{0};
-    std::uint8_t string{no_string}; // index from the lowest
+    std::uint8_t string{no_string};  // index from the lowest
+    std::uint8_t stopped{no_place};  // note_began: semitones above the open string; 0: open
+    std::uint8_t position{no_place}; // note_began: the hand's, as the trade counts; none on an open string and with the thumb
+    std::uint8_t desk{0};            // which of the players that share the notes
+    Unplayable unplayable{Unplayable::no};
     bool plucked{false};
     bool retake{false};
     bool hooked{false};

@@ -1,4 +1,4 @@
-// The engine: one bow arm with one instrument, joined from hear, phrase, bow, stroke and target.
+// The engine: one bow arm with one instrument, or several at desks that share a part, joined from hear, phrase, bow, stroke and target.
 //   in       inputs stamped with logical time; stamps never run backwards
 //   out      messages, curves and facts through the Sink, all at the logical time of their cause
 //   thread   one at a time; the engine thread owns it
@@ -9,6 +9,7 @@
 
 #include "bow/choice.hpp"
 #include "bow/instrument.hpp"
+#include "bow/vibrato.hpp"
 #include "hear/controls.hpp"
 #include "hear/input.hpp"
 #include "player/fact.hpp"
@@ -62,6 +63,8 @@ struct WishedStroke {
 
 enum class OutOfRange : std::uint8_t { pass, drop, octave };
 
+inline constexpr std::uint8_t desks_at_most = 4;
+
 // What a configuration says of one player.
 struct PlayerConfig {
     Instrument instrument;
@@ -72,6 +75,11 @@ struct PlayerConfig {
     Seconds lift_after{0.25};    // a rest this long lets the bow be lifted and set down anew
     bool soften_when_out_of_reach{false};
     OutOfRange out_of_range{OutOfRange::pass};
+    Seconds chord_break{0.08};           // from the lower notes of a chord of three and more to the two that stay; 0: all at once
+    bool open_strings{false};            // sustained notes, too, may be played on an open string
+    VibratoManner vibrato;               // the person's, when the arm is to shape it
+    std::uint8_t desks{1};               // players who share the notes, 1..desks_at_most
+    bool desk_channels{false};           // each desk on a channel of its own, counted up from the target\'s; false: all on one
     std::uint8_t tremolo_per_quarter{0}; // small strokes a quarter note where the tempo is known; 0: as fast as the hand shakes
     double tempo{0};                     // quarter notes a minute when nothing else tells; 0: unknown
     std::uint8_t meter_beats{0};         // 0: unknown
@@ -96,8 +104,10 @@ struct Snapshot {
     Technique technique{Technique::detache};
     Direction direction{Direction::down};
     std::uint8_t string{no_string};
-    std::uint8_t string_key{0}; // of the open string
-    std::uint8_t pitch{0};      // of the newest sounding note
+    std::uint8_t string_key{0};      // of the open string
+    std::uint8_t stopped{no_place};  // of the newest sounding note, semitones above the open string
+    std::uint8_t position{no_place}; // of the hand, as the trade counts
+    std::uint8_t pitch{0};           // of the newest sounding note
     std::uint8_t sounding_notes{0};
     HairFraction hair;
     MetresPerSecond speed;                // magnitude
@@ -115,12 +125,13 @@ struct Snapshot {
         Time at;
         Warning warning{Warning::none};
         BarPlace place;
+        Unplayable unplayable{Unplayable::no};
     };
     std::array<Warned, 3> last_warnings{}; // newest first
 };
 static_assert(sizeof(Snapshot) <= 512);
 
-class Engine;
+class Desks;
 
 class Player
 {
@@ -143,7 +154,7 @@ public:
     void read(Snapshot& snapshot) const noexcept;
 
 private:
-    std::unique_ptr<Engine> engine_;
+    std::unique_ptr<Desks> desks_;
 };
 
 // Brings the player to t: every wake due at or before it, in order.

@@ -21,9 +21,9 @@ constexpr double hair_left_longest_s = 600;
 json::string text(std::string_view words) { return json::string{words.data(), words.size()}; }
 
 // For a screen that is read from afar; the report has the long sentence, with its number.
-std::string_view short_sentence(Warning warning)
+std::string_view short_sentence(const Snapshot::Warned& warned)
 {
-    switch (warning) {
+    switch (warned.warning) {
     case Warning::none:
         break;
     case Warning::hair_runs_out:
@@ -35,7 +35,7 @@ std::string_view short_sentence(Warning warning)
     case Warning::out_of_range:
         return "the instrument does not have this note";
     case Warning::not_playable_together:
-        return "these notes need the same string";
+        return unplayable_words(warned.unplayable);
     case Warning::off_string_too_slow:
         return "too slow for the bow to bounce";
     case Warning::off_string_too_fast:
@@ -85,7 +85,7 @@ json::array warnings_of(const Snapshot& snapshot)
     for (const auto& warned : snapshot.last_warnings) {
         if (warned.warning == Warning::none) continue;
         warnings.emplace_back(json::object{{"code", text(warning_word(warned.warning))},
-                                           {"text", text(short_sentence(warned.warning))},
+                                           {"text", text(short_sentence(warned))},
                                            {"at_ns", warned.at.ns},
                                            {"bar", bar_of(warned.place)},
                                            {"beat", beat_of(warned.place)}});
@@ -136,6 +136,8 @@ json::object snapshot_object(const Snapshot& s)
     out["direction"] = direction_of(s);
     out["on_string"] = s.on_string;
     out["string"] = s.string == no_string ? json::value(nullptr) : json::value(text(pitch_class_word(Midi7::nearest(s.string_key))));
+    out["stopped"] = s.stopped == no_place ? json::value(nullptr) : json::value(s.stopped);
+    out["position"] = s.position == no_place ? json::value(nullptr) : json::value(s.position);
     out["hair"] = json_number(s.hair.value);
     out["hair_left_s"] = hair_left_of(s);
     out["speed_m_s"] = json_number(s.speed.value);

@@ -8,6 +8,7 @@
 #include "studio/target_file.hpp"
 #include "studio/text_array.hpp"
 #include "studio/toml_reader.hpp"
+#include "studio/vibrato_section.hpp"
 
 #include <algorithm>
 #include <bit>
@@ -32,6 +33,7 @@ constexpr KeyRow<Settings> top_rows[] = {
     {section("player", Absent{}, "the arm and its instrument")},
     {section("time", Absent{}, "tempo and meter")},
     {section("controls", Absent{}, "keys, pedals and controllers")},
+    {section("vibrato", Absent{}, "the person's vibrato, where the arm is to shape it")},
     {section("take", Absent{}, "keeping what was played")},
     {section("status", Absent{}, "the status socket")},
     {section("log", Absent{}, "what is told on the way")},
@@ -70,6 +72,14 @@ constexpr KeyRow<PlayerText> player_rows[] = {
      [](PlayerText& p, const Given& g) { p.config->chord_window = Seconds{g.number}; }},
     {number("chord_hold_s", 0, 0.025, 0.0, "the first note of a possible chord waits this long for the others"),
      [](PlayerText& p, const Given& g) { p.config->chord_hold = Seconds{g.number}; }},
+    {number("chord_break_s", 0, 0.3, 0.08, "from a chord's lower notes to the two that stay; 0: all at once"),
+     [](PlayerText& p, const Given& g) { p.config->chord_break = Seconds{g.number}; }},
+    {flag("open_strings", false, "sustained notes, too, may be played on an open string"),
+     [](PlayerText& p, const Given& g) { p.config->open_strings = g.flag; }},
+    {whole("desks", 1, 4, 1.0, "players who share the notes of a part"),
+     [](PlayerText& p, const Given& g) { p.config->desks = static_cast<std::uint8_t>(g.whole); }},
+    {flag("desk_channels", false, "each desk on a channel of its own, counted up from the target's"),
+     [](PlayerText& p, const Given& g) { p.config->desk_channels = g.flag; }},
     {number("lift_after_s", 0.05, 10, 0.25, "a rest this long lets the bow be set down anew"),
      [](PlayerText& p, const Given& g) { p.config->lift_after = Seconds{g.number}; }},
     {word("out_of_range", "pass|drop|octave", "pass", "what happens to notes the instrument does not have"),
@@ -154,6 +164,18 @@ void read_places(const Section& top, const fs::path& folder, Settings& settings)
                               "choose a shorter path");
     }
     if (const auto section = top.table("log")) read_rows(*section, log_rows, settings);
+}
+
+// A channel for each desk has to be there, and to be free of techniques.
+void refuse_desk_channels(const Section& section, const PlayerConfig& player)
+{
+    if (player.desks == 1 || !player.desk_channels) return;
+    constexpr int channels = 16; // MIDI 1.0
+    if (player.target.channel.get() + player.desks > channels)
+        section.complain("desk_channels", "not enough channels above the target's", "give the target a lower channel, or have fewer desks");
+    const auto& techniques = player.target.techniques;
+    if (std::any_of(techniques.begin(), techniques.end(), [](const TechniqueWay& w) { return w.down.channel.has_value(); }))
+        section.complain("desk_channels", "this target has techniques on channels of their own", "set desk_channels = false");
 }
 
 bool is_path(std::string_view name) { return name.find('/') != std::string_view::npos || name.ends_with(".toml"); }
@@ -241,6 +263,7 @@ Loaded load_configuration(const fs::path& path, const Overrides& overrides)
     settings.player.controls = default_controls();
     const auto controls = top.table("controls");
     if (controls) read_controls(*controls, settings.player.controls);
+    if (const auto section = top.table("vibrato")) read_vibrato(*section, settings.player);
     read_places(top, fs::absolute(path).parent_path(), settings); // the service may work from another folder
 
     Chooser chooser{folder, problems};
@@ -254,7 +277,10 @@ Loaded load_configuration(const fs::path& path, const Overrides& overrides)
     }
     if (instrument) {
         settings.player.instrument = *instrument;
-        if (controls) refuse_playable_keys(*controls, *instrument);
+        if (controls) {
+            refuse_playable_keys(*controls, *instrument);
+            refuse_missing_strings(*controls, *instrument);
+        }
     }
     const auto target_file =
         chooser.open({"target", overrides.target.value_or(player.target), overrides.target.has_value(), chosen_in, &top});
@@ -262,6 +288,7 @@ Loaded load_configuration(const fs::path& path, const Overrides& overrides)
         if (const auto target = target_of(*target_file, instrument ? &*instrument : nullptr, problems)) settings.player.target = *target;
         settings.target_file = target_file->path;
     }
+    if (player_section) refuse_desk_channels(*player_section, settings.player);
     if (!problems.empty()) return problems;
     return settings;
 }

@@ -6,6 +6,7 @@
 #include "studio/text_array.hpp"
 #include "take/words.hpp"
 
+#include <algorithm>
 #include <array>
 #include <string>
 #include <vector>
@@ -66,7 +67,18 @@ constexpr ActionWord action_words[] = {
     {"sul ponticello", ActionKind::contact_zone, ContactZone::sul_ponticello},
     {"ordinary", ActionKind::contact_zone, ContactZone::ordinary},
     {"sul tasto", ActionKind::contact_zone, ContactZone::sul_tasto},
+    {"open strings", ActionKind::open_strings},
 };
+
+// "G" or "Bb" by the open string's letter, "1" to "6" counted from the highest, as players do.
+std::optional<StringName> string_name_of(const std::string& text)
+{
+    if (text.size() == 1 && text[0] >= '1' && text[0] <= '6') return StringName{static_cast<std::uint8_t>(text[0] - '0'), 0};
+    if (text.empty() || text.size() > 2 || text[0] < 'A' || text[0] > 'G') return std::nullopt;
+    const auto key = key_of_name(text + "4");
+    if (!key) return std::nullopt;
+    return StringName{0, static_cast<std::uint8_t>(key->get() % 12)};
+}
 
 std::optional<Complaint> put_action(Action& into, const std::string& text)
 {
@@ -75,15 +87,22 @@ std::optional<Complaint> put_action(Action& into, const std::string& text)
         const std::string_view name = std::string_view{text}.substr(select.size());
         const auto technique = technique_of_word(name);
         if (!technique) return Complaint{"no technique '" + shown(name) + "'", suggestion(name, technique_names())};
-        into = {ActionKind::select_technique, *technique, ContactZone::ordinary};
+        into = {ActionKind::select_technique, *technique, {}, {}};
+        return std::nullopt;
+    }
+    constexpr std::string_view string = "string ";
+    if (text.starts_with(string)) {
+        const auto name = string_name_of(text.substr(string.size()));
+        if (!name) return Complaint{"no string", "write its letter, \"string G\", or its number from the highest, \"string 4\""};
+        into = {ActionKind::string, Technique::detache, {}, *name};
         return std::nullopt;
     }
     for (const auto& action : action_words) {
         if (action.word != text) continue;
-        into = {action.kind, Technique::detache, action.zone};
+        into = {action.kind, Technique::detache, action.zone, {}};
         return std::nullopt;
     }
-    std::vector<std::string_view> known{"technique NAME"};
+    std::vector<std::string_view> known{"technique NAME", "string NAME"};
     for (const auto& action : action_words) known.push_back(action.word);
     return Complaint{"no such action", suggestion(text, known)};
 }
@@ -213,6 +232,27 @@ void refuse_playable_keys(const Section& section, const Instrument& instrument)
             key_word(key.get()) + " is a note of the " + std::string{text_of(instrument.name)} + " (" +
                 key_word(instrument.lowest_key.get()) + " to " + key_word(instrument.highest_key.get()) + ")",
             "a control key cannot sound as well; take one outside the range");
+    }
+}
+
+void refuse_missing_strings(const Section& section, const Instrument& instrument)
+{
+    const auto there_is = [&](const StringName& name) {
+        if (name.number > 0) return name.number <= instrument.strings.size();
+        return std::any_of(instrument.strings.begin(), instrument.strings.end(),
+                           [&](const StringData& s) { return s.open_key.get() % 12 == name.pitch_class; });
+    };
+    std::vector<Problem> told_before;
+    Findings silent{section.findings().file(), told_before};
+    const Section quiet{silent, section.value(), section.name()};
+    for (const char* kind : {"key", "controller"}) {
+        for (const Section& entry : quiet.tables(kind, control_keys_at_most)) {
+            const auto given = entry.read(key_rows[1].facts);
+            Action action;
+            if (!given || put_action(action, given->text) || action.kind != ActionKind::string || there_is(action.string)) continue;
+            Section{section.findings(), entry.value(), entry.name()}.complain(
+                "does", "the " + std::string{text_of(instrument.name)} + " has no such string", "name one that it has");
+        }
     }
 }
 

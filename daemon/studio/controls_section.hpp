@@ -13,5 +13,7 @@ void read_controls(const Section& section, Controls& into);
 Controls default_controls();
 // A control key that is a note of the instrument would take that note away.
 void refuse_playable_keys(const Section& section, const Instrument& instrument);
+// An action that names a string which the instrument does not have.
+void refuse_missing_strings(const Section& section, const Instrument& instrument);
 
 } // namespace bowarm

@@ -62,6 +62,12 @@ constexpr KeyRow<Instrument> body_rows[] = {
      [](Instrument& i, const Given& g) { i.string_length = Metres{g.number}; }},
     {number("hand_span_m", 0.02, 0.5, 0.1, "widest stretch between two stopped notes on neighbouring strings"),
      [](Instrument& i, const Given& g) { i.hand_span = Metres{g.number}; }},
+    {number("hand_frame_m", 0.02, 0.5, 0.075, "between first and fourth finger at ease"),
+     [](Instrument& i, const Given& g) { i.hand_frame = Metres{g.number}; }},
+    {whole("widest_stretch", 2, 24, 9.0, "of a hand anywhere, in semitones"),
+     [](Instrument& i, const Given& g) { i.widest_stretch = g.whole; }},
+    {whole("thumb_from", 5, 24, Absent{}, "semitones above the open string from which the thumb plays, too; never when absent"),
+     [](Instrument& i, const Given& g) { i.thumb_from = g.whole; }},
     {number("sticking_friction", 0.1, 2, 0.8, "sticking friction coefficient"),
      [](Instrument& i, const Given& g) { i.sticking_friction = g.number; }},
     {number("sliding_friction_at_slip", 0.05, 1.5, 0.4, "sliding friction coefficient at the speed of the first slip"),
@@ -143,6 +149,7 @@ void compare(const Section& top, const Instrument& i)
         ordered("range", "lowest", i.lowest_key >= i.strings[0].open_key, "below the lowest open string", "raise it, or add the string");
         ordered("range", "highest", i.highest_key >= i.strings.back().open_key, "below the highest open string", "raise it");
     }
+    ordered("body", "hand_frame_m", i.hand_frame <= i.hand_span, "above hand_span_m", "a stretch is wider than a hand at ease");
     ordered("bow", "balance_from_frog_m", i.balance_from_frog < i.hair, "beyond the hair", "it is measured from the frog");
     ordered("limits", "speed_high_m_s", i.speed_high > i.speed_low, "not above speed_low_m_s", "exchange them");
     ordered("limits", "force_high_at_tip_n", i.force_high_at_tip > i.force_low, "not above force_low_n", "exchange them");

@@ -279,12 +279,16 @@ bool TakeWriter::write_files()
         write_whole_file(files->sent, sent_as_midi_file(take_));
         write_whole_file(files->played, played_as_midi_file(take_));
         const auto& strings = wish_.player.instrument.strings;
-        const Hindsight hindsight = bow_again(wish_.player.instrument, take_);
+        std::optional<Regret> regret; // of one bow; several at desks are not bowed again
+        if (wish_.player.desks == 1) {
+            const Hindsight hindsight = bow_again(wish_.player.instrument, take_);
+            regret = Regret{hindsight.regret(), hindsight.differing};
+        }
         const std::string report = report_json(take_, {text_of(wish_.player.instrument.name),
                                                        text_of(wish_.player.target.name),
                                                        "live",
                                                        {strings.data(), strings.size()},
-                                                       Regret{hindsight.regret(), hindsight.differing},
+                                                       regret,
                                                        std::nullopt});
         write_whole_file(files->report, bytes_of(report));
     } catch (const std::system_error& trouble) {

@@ -118,7 +118,10 @@ json::value number_or_null(std::uint32_t number) { return number == no_number ? 
 class ReportWriter
 {
 public:
-    ReportWriter(const Recorder& take, const ReportHead& head) : take_(take), head_(head), story_(story_of(take.facts())) {}
+    ReportWriter(const Recorder& take, const ReportHead& head) : take_(take), head_(head), story_(story_of(take.facts()))
+    {
+        for (const Fact& fact : take.facts()) shared_ = shared_ || fact.desk > 0;
+    }
 
     std::string text()
     {
@@ -144,6 +147,8 @@ private:
         if (index >= head_.strings.size()) return nullptr;
         return json::value(pitch_class_word(head_.strings[index].open_key));
     }
+
+    static json::value place(std::uint8_t known) { return known == no_place ? json::value(nullptr) : json::value(known); }
 
     const StrokeStory* stroke_of(std::uint32_t number) const
     {
@@ -193,6 +198,9 @@ private:
         object["hair_from"] = part != nullptr ? decimal(part->hair_from.value, 4) : json::value(nullptr);
         object["hair_to"] = part != nullptr ? decimal(part->hair_to.value, 4) : json::value(nullptr);
         object["string"] = string_name(part != nullptr && part->string != no_string ? part->string : began.string);
+        object["stopped"] = place(began.stopped);
+        object["position"] = place(began.position);
+        if (shared_) object["desk"] = began.desk + 1;
         put_motion(object, part != nullptr ? &part->motion : nullptr);
         const bool begins_stroke = !first_part && journey != nullptr && journey->began;
         object["retake"] = begins_stroke ? journey->began->retake : began.retake;
@@ -348,6 +356,7 @@ private:
     const Recorder& take_;
     const ReportHead& head_;
     Story story_;
+    bool shared_{false}; // among desks
 };
 
 } // namespace

@@ -91,6 +91,9 @@ struct ReportHead {
     std::optional<std::span<const WishOutcome>> wishes{}; // empty: nothing was asked
 };
 // Format "bowarm-report", version 1; one JSON text in UTF-8, LF at its end.
+//   Of each note, beside what README.md tells: "string", the letter of the open string; "stopped", semitones above it, 0 open;
+//   "position", of the hand as players count, null on an open string and where the thumb plays; "desk", from 1, where the notes are
+//   shared.  A note of a broken chord has the onset at which it sounds.  Warning "not-playable-together" has the reason in its text.
 std::string report_json(const Recorder& take, const ReportHead& head);
 
 // A Standard MIDI File of what was sent: format 1, tempo and meter as heard, 960 ticks a quarter.

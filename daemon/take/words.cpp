@@ -65,7 +65,7 @@ constexpr WarningWords words_of(Warning warning)
     case Warning::out_of_range:
         return {"out-of-range", "the note lies outside the instrument", "", -1, "transpose it or choose another instrument"};
     case Warning::not_playable_together:
-        return {"not-playable-together", "the notes need the same string", "", -1, "divide them among players or break the chord"};
+        return {"not-playable-together", "", "", -1, "divide them among players, or leave one out"};
     case Warning::off_string_too_slow:
         return {"off-string-too-slow", "the bow does not bounce by itself at ", " notes a second", 1,
                 "play faster or on the string, as detache or staccato"};
@@ -146,10 +146,31 @@ std::string key_word(std::uint8_t key) { return std::string{pitch_class_word(Mid
 
 std::string_view warning_word(Warning warning) noexcept { return words_of(warning).code; }
 
+std::string_view unplayable_words(Unplayable why) noexcept
+{
+    switch (why) {
+    case Unplayable::no:
+        break;
+    case Unplayable::out_of_range:
+        return "one of these notes lies outside the instrument";
+    case Unplayable::too_many_notes:
+        return "these are more notes than the instrument has strings for";
+    case Unplayable::same_string:
+        return "these notes need the same string";
+    case Unplayable::strings_apart:
+        return "the bow cannot reach these notes: their strings are no neighbours";
+    case Unplayable::too_wide:
+        return "the stretch between these notes is too wide for the hand";
+    case Unplayable::too_many_fingers:
+        return "these notes need more than four fingers";
+    }
+    return "these notes cannot be held together";
+}
+
 std::string warning_sentence(const Fact& fact)
 {
     const WarningWords words = words_of(fact.warning);
-    std::string sentence{words.before};
+    std::string sentence{fact.warning == Warning::not_playable_together ? unplayable_words(fact.unplayable) : words.before};
     if (words.decimals >= 0) sentence += decimal_text(fact.number, words.decimals);
     sentence += words.after;
     sentence += "; ";

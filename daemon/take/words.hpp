@@ -32,6 +32,8 @@ std::string key_word(std::uint8_t key);
 
 // "hair-runs-out"; data, never changed once published.
 std::string_view warning_word(Warning warning) noexcept;
+// Why notes cannot be played together.
+std::string_view unplayable_words(Unplayable why) noexcept;
 // What is wrong and what helps, one sentence each.
 std::string warning_sentence(const Fact& warning);
 

@@ -109,10 +109,13 @@ void Target::add_switch(Bundle& bundle, const Voice& voice) noexcept
 
 void Target::add_first_values(Bundle& bundle, Channel channel, const BowState& state, Begins begins) noexcept
 {
-    add_curves(bundle, curves_.first(spec_, channel, state, begins));
+    if (sends_curves_) add_curves(bundle, curves_.first(spec_, channel, state, begins));
 }
 
-void Target::add_initial_values(Bundle& bundle, Channel channel) noexcept { add_curves(bundle, curves_.initial(spec_, channel)); }
+void Target::add_initial_values(Bundle& bundle, Channel channel) noexcept
+{
+    if (sends_curves_) add_curves(bundle, curves_.initial(spec_, channel));
+}
 
 void Target::add_note_on(Bundle& bundle, Channel channel, Midi7 key, Midi7 velocity) noexcept
 {
@@ -128,6 +131,14 @@ void Target::add_silence(Bundle& bundle, Channel channel, bool sound_off) noexce
     if (curves_.has_bent(spec_, channel)) bundle.push_back(pitch_bend(channel, bend_centre));
     bundle.push_back(control_change(channel, all_notes_off, nothing));
     if (sound_off) bundle.push_back(control_change(channel, all_sound_off, nothing));
+}
+
+void Target::take_over(const Target& other) noexcept
+{
+    curves_ = other.curves_;
+    selection_ = other.selection_;
+    passing_ = other.passing_;
+    channel_ = other.channel_;
 }
 
 void Target::forget() noexcept

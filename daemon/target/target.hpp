@@ -51,9 +51,15 @@ public:
     void add_note_on(Bundle& bundle, Channel channel, Midi7 key, Midi7 velocity) noexcept;
     void add_note_off(Bundle& bundle, Channel channel, Midi7 key) noexcept;
     // Values that have moved far enough, at most one a curve.
-    CurveValues moved(Channel channel, const BowState& state) noexcept { return curves_.moved(spec_, channel, state); }
+    CurveValues moved(Channel channel, const BowState& state) noexcept 
+    {
+        return sends_curves_ ? curves_.moved(spec_, channel, state) : CurveValues{};
+    }
     // Every value that differs, whatever its dead band and rate.
-    CurveValues settled(Channel channel, const BowState& state) noexcept { return curves_.first(spec_, channel, state, Begins::anew); }
+    CurveValues settled(Channel channel, const BowState& state) noexcept 
+    {
+        return sends_curves_ ? curves_.first(spec_, channel, state, Begins::anew) : CurveValues{};
+    }
     void pick_up(Time at) noexcept { curves_.pick_up(at); }
     // The message as it goes on to the target; nothing when the arm speaks there itself, or the file drops it.
     void pass(Bundle& bundle, const Message& message) noexcept { passing_.pass(bundle, spec_, channel_, message); }
@@ -62,6 +68,10 @@ public:
     void forget() noexcept;
     // Whether the target stands at a switch of that technique, in either direction.
     bool has_selected(const Voice& voice) const noexcept;
+    // What another has sent to the same target counts as sent.
+    void take_over(const Target& other) noexcept;
+    // Off: no curve is sent, at onsets either; somebody else sends them.
+    void send_curves(bool on) noexcept { sends_curves_ = on; }
     void forget_switch() noexcept { selection_.forget(); }
     // A key that the target takes for a switch, not for a note.
     bool is_switch(Midi7 key) const noexcept { return selects(spec_, note_on(spec_.channel, key, Midi7::nearest(1))); }
@@ -82,6 +92,7 @@ private:
     Curves curves_;
     Passing passing_;
     Channel channel_;
+    bool sends_curves_{true};
 };
 
 } // namespace bowarm

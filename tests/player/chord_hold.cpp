@@ -15,6 +15,7 @@ constexpr int hold_ms = 20;
 PlayerConfig holding(PlayerConfig config = violin_config())
 {
     config.chord_hold = Seconds{0.001 * hold_ms};
+    config.chord_break = Seconds{0};
     return config;
 }
 

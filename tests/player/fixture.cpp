@@ -16,6 +16,8 @@ Instrument violin()
     i.highest_key = Midi7::nearest(100);
     i.string_length = Metres{0.328};
     i.hand_span = Metres{0.098};
+    i.hand_frame = Metres{0.075};
+    i.widest_stretch = 9;
     i.hair = Metres{0.60};
     i.bow_mass = Kilograms{0.06};
     i.balance_from_frog = Metres{0.19};

@@ -46,7 +46,9 @@ TEST_CASE("nothing is allocated on the engine's path")
 {
     for (std::uint64_t seed = 1; seed <= 200; ++seed) {
         const auto playing = random_playing(seed, 200);
-        Player player{random_config(seed)};
+        PlayerConfig config = random_config(seed);
+        config.desks = static_cast<std::uint8_t>(1 + seed % 4);
+        Player player{config};
         Nothing sink;
         Snapshot snapshot;
         const long before = allocations;

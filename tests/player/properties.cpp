@@ -168,8 +168,10 @@ TEST_CASE("when a wake-up comes has no influence on what is sent")
         const auto playing = seed % 2 == 0 ? random_playing(seed, 60) : random_two_voices(seed, 60);
         Memory prompt;
         Memory late;
-        Player a{random_config(seed)};
-        Player b{random_config(seed)};
+        PlayerConfig config = random_config(seed);
+        config.desks = static_cast<std::uint8_t>(seed % 5 == 0 ? 3 : 1);
+        Player a{config};
+        Player b{config};
         Dice dice(seed);
         for (const Input& input : playing) {
             // The prompt one is woken at every moment that something is due and at others too, the late one only before inputs.

@@ -98,8 +98,8 @@ TEST_CASE("a note has the fields that tools read, and its extremes")
     const json::object report = report_of(take);
     const json::object expect =
         json::parse(R"({"index":0,"onset_s":0.0,"end_s":0.48,"pitch":67,"velocity":80,"technique":"detache","read":"separate","bow":"down",
-        "stroke":0,"hair_from":0.10,"hair_to":0.41,"string":"D","speed_m_s":0.31,"force_n":0.62,"beta":0.11,"schelleng":"inside",
-        "retake":false,"hooked":false,"zone":"ordinary","muted":false})")
+        "stroke":0,"hair_from":0.10,"hair_to":0.41,"string":"D","stopped":null,"position":null,"speed_m_s":0.31,"force_n":0.62,"beta":0.11,
+        "schelleng":"inside","retake":false,"hooked":false,"zone":"ordinary","muted":false})")
             .as_object();
     const json::object& note = report.at("notes").at(0).as_object();
     REQUIRE(note.size() == expect.size() + 1);
