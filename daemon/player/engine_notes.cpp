@@ -12,14 +12,21 @@ constexpr double mend_before_end = 0.7;
 // Keys that overlap for less than this were meant to be separate.  Common practice, no source.
 constexpr Seconds accidental_overlap{0.020};
 
+} // namespace
+
 // Techniques that are read from short notes, and that a long or slurred one proves wrong.
-constexpr bool is_short(Technique t)
+bool Engine::is_short(Technique t) noexcept
 {
     return t == Technique::staccato || t == Technique::spiccato || t == Technique::sautille || t == Technique::martele ||
            t == Technique::marcato;
 }
 
-} // namespace
+// How long a key may stay down before what was read as short is mended.
+Seconds Engine::patience(const Voice& voice) noexcept
+{
+    const bool dies = voice.way != nullptr && !voice.way->sustains;
+    return dies && voice.way->sounds_for * mend_before_end < short_at_most ? voice.way->sounds_for * mend_before_end : short_at_most;
+}
 
 bool Engine::keeps_bow(Technique technique) const noexcept
 {
@@ -86,7 +93,8 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
     if (!target_key(g.pitch)) return;
 
     if (phrase_.keys().empty() || !stroke_.active) velocity_loudness_ = Loudness{g.velocity.get() / 127.0};
-    NoteMeaning note = phrase_.key_down(g, loudness(), person_loudness_, amount_ > 0);
+    NoteMeaning note = phrase_.key_down(g, loudness(), person_loudness_, amount_ > 0, ahead_);
+    if (foresees_ && note.connection != Connection::chord) foresee(note);
     if (!note.refused && note.connection != Connection::chord) note = as_playable(note, g.at, sink);
     if (note.refused || sounding_.full()) {
         phrase_.key_up(g.pitch, g.at);
@@ -110,9 +118,21 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
         attack(g, note, beside, sink);
 }
 
+// What begins in one bundle is heard together: the slowest note of it counts.
+void Engine::will_speak(const Voice& voice, Midi7 velocity, std::optional<int> interval) noexcept
+{
+    const Seconds after = voice.way != nullptr ? speaks_after(voice.way->speaking, velocity, interval) : Seconds{0};
+    if (!speaks_ || *speaks_ < after) speaks_ = after;
+}
+
 void Engine::sound(Bundle& bundle, const Sounding& note, const Voice& voice, double accent) noexcept
 {
-    target_.add_note_on(bundle, note.channel, note.key, target_.velocity(voice, note.velocity, loudness(), accent));
+    const Midi7 velocity = target_.velocity(voice, note.velocity, loudness(), accent);
+    std::optional<int> interval;
+    if (stroke_.slurred && !stroke_.plucked) interval = note.key.get() - spoken_key_.get();
+    will_speak(voice, velocity, interval);
+    spoken_key_ = note.key;
+    target_.add_note_on(bundle, note.channel, note.key, velocity);
     sounding_.push_back(note);
     phrase_.sounds(note.note);
 }
@@ -175,11 +195,7 @@ void Engine::attack(const Gesture& g, const NoteMeaning& note, const Company& co
     see(g.at);
 
     stroke_.revisable = is_short(note.technique) && !note.technique_chosen;
-    if (!stroke_.revisable) return;
-    const bool dies = voice.way != nullptr && !voice.way->sustains;
-    const Seconds patience =
-        dies && voice.way->sounds_for * mend_before_end < short_at_most ? voice.way->sounds_for * mend_before_end : short_at_most;
-    revise_at_ = g.at + to_duration(patience);
+    if (stroke_.revisable) revise_at_ = g.at + to_duration(patience(voice));
 }
 
 void Engine::slur_to(const Gesture& g, const NoteMeaning& note, const Company& company, Sink& sink) noexcept
@@ -414,6 +430,7 @@ void Engine::revise(Time at, Sink& sink) noexcept
         target_.add_first_values(bundle, right, bow_state(at));
         for (Sounding& s : sounding_) {
             s.channel = right.channel;
+            will_speak(right, mended(s.velocity), std::nullopt);
             target_.add_note_on(bundle, s.channel, s.key, mended(s.velocity));
         }
         sink.bundle(at, messages(bundle));

@@ -11,6 +11,7 @@ namespace
 
 constexpr Seconds expected_least{0.12};
 constexpr Seconds expected_most{12};
+constexpr Seconds curve_step = to_seconds(curve_grid);
 // When a stroke has outlived its expectation it is expected to go on for this share of what it has lasted.
 constexpr double outlived_share = 0.5;
 constexpr Seconds outlived_least{0.25};
@@ -124,6 +125,8 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
     const Seconds by_rhythm = slur_length_ > note.expected ? slur_length_ : note.expected;
     stroke_.expected = clamp(phrase_.usual_stroke(at).value_or(by_rhythm), expected_least, expected_most);
     stroke_.string = first.string;
+    stroke_.end_known = false;
+    if (foresees_) foresee_end(at, at);
     if (note.technique == Technique::ricochet) stroke_.expected = thrown_length;
     needs_ = needs_for(at, note);
     needs_.chord = 1 + foreseen_;
@@ -299,6 +302,7 @@ MotionPlan Engine::plan_at(Time at, Direction direction, Seconds remaining) noex
 Seconds Engine::remaining(Time at) const noexcept
 {
     const Seconds lasted = to_seconds(at - stroke_.began);
+    if (stroke_.end_known) return clamp(stroke_.expected - lasted, curve_step, expected_most);
     Seconds more = lasted * outlived_share;
     if (more < outlived_least) more = outlived_least;
     const Seconds due = stroke_.expected - lasted;
@@ -328,6 +332,7 @@ void Engine::follow_plan(Time at, Sink& sink) noexcept
     const bool turning = turn_middle_ != Time::never();
     if (stroke_.technique == Technique::ricochet) throw_contact(at, sink);
     if (turning || is_off_string(stroke_.technique)) return;
+    if (foresees_) foresee_end(at, stroke_.began);
     if (!bow_.shaking()) {
         const MetresPerSecond fastest = bow_.fastest_ahead(at);
         const Duration length = turn_length(stroke_.technique, loudness());
@@ -377,8 +382,11 @@ void Engine::throw_contact(Time at, Sink& sink) noexcept
     Bundle bundle;
     for (const Sounding& s : sounding_) target_.add_note_off(bundle, s.channel, s.key);
     target_.add_first_values(bundle, voice, bow_state(at));
-    for (const Sounding& s : sounding_)
-        target_.add_note_on(bundle, s.channel, s.key, Midi7::nearest(1 + nearest(s.velocity.get() * c.force)));
+    for (const Sounding& s : sounding_) {
+        const Midi7 velocity = Midi7::nearest(1 + nearest(s.velocity.get() * c.force));
+        will_speak(voice, velocity, std::nullopt);
+        target_.add_note_on(bundle, s.channel, s.key, velocity);
+    }
     sink.bundle(at, messages(bundle));
 }
 
@@ -429,6 +437,7 @@ void Engine::finish_turn(Time at, Sink& sink) noexcept
     target_.add_switch(bundle, voice, stroke_.direction);
     if (again) {
         target_.add_first_values(bundle, voice, bow_state(at));
+        will_speak(voice, target_.spec().held_change_velocity, std::nullopt);
         for (const Sounding& s : sounding_) target_.add_note_on(bundle, s.channel, s.key, target_.spec().held_change_velocity);
     }
     if (!bundle.empty()) sink.bundle(at, messages(bundle));

@@ -163,6 +163,7 @@ void Engine::sound_again(const HeldKey& key, Time at, Sink& sink) noexcept
     stroke_.slurred = true;
     target_.add_switch(bundle, voice, stroke_.direction);
     target_.add_first_values(bundle, voice, bow_state(at));
+    will_speak(voice, mended(s.velocity), std::nullopt);
     target_.add_note_on(bundle, s.channel, s.key, mended(s.velocity));
     sink.bundle(at, messages(bundle));
     tell_note_began(s, at, stroke_.technique, true, sink);

@@ -5,6 +5,7 @@
 
 #include "base/fixed_vector.hpp"
 #include "hear/input.hpp"
+#include "midi/controller_messages.hpp"
 #include "player/player.hpp"
 
 #include <cstdint>
@@ -67,10 +68,6 @@ private:
     std::vector<Decision> decisions_;
 };
 
-// The messages of one curve value, 0..controller.highest(); what lies outside is brought to the nearest.
-//   control_change_14 gives the high half, then the low (MIDI 1.0, controller numbers).  Real-time safe: yes.
-FixedVector<Message, 2> curve_messages(Controller controller, int value) noexcept;
-
 // What became of one line of a wishes file.
 struct WishOutcome {
     std::size_t line{0};
@@ -91,12 +88,14 @@ struct ReportHead {
     std::span<const StringData> strings; // for their names in the report
     std::optional<Regret> regret{};
     std::optional<std::span<const WishOutcome>> wishes{}; // empty: nothing was asked
+    Duration later{0};                                    // the player acted so much later than the person played; not in the report
 };
 // Format "bowarm-report", version 1; one JSON text in UTF-8, LF at its end.
 std::string report_json(const Recorder& take, const ReportHead& head);
 
 // A Standard MIDI File of what was sent: format 1, tempo and meter as heard, 960 ticks a quarter.
-std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take);
+//   earlier: by how much everything was sent too late; what would fall before the origin stands at it.
+std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take, Duration earlier = {0});
 // The same of what was played.
 std::vector<std::uint8_t> played_as_midi_file(const Recorder& take);
 

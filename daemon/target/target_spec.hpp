@@ -6,6 +6,7 @@
 #include "base/quantity.hpp"
 #include "base/technique.hpp"
 #include "midi/message.hpp"
+#include "target/speaking_delay.hpp"
 
 #include <array>
 #include <cstddef>
@@ -46,6 +47,7 @@ struct TechniqueWay {
     Repair repair{Repair::none};
     VelocityMeaning velocity{VelocityMeaning::as_played};
     std::optional<Technique> fallback; // where not present
+    SpeakingDelay speaking;            // how long after the note it is heard
 };
 
 enum class BowQuantity : std::uint8_t { loudness, speed, force, contact_point, direction, hair };

@@ -46,7 +46,11 @@ TEST_CASE("nothing is allocated on the engine's path")
 {
     for (std::uint64_t seed = 1; seed <= 200; ++seed) {
         const auto playing = random_playing(seed, 200);
-        Player player{random_config(seed)};
+        PlayerConfig config = random_config(seed);
+        config.players_on_cable = static_cast<int>(seed % 3);
+        if (seed % 2 == 0)
+            for (TechniqueWay& way : config.target.techniques) way.speaking.first = way.speaking.connected = Seconds{0.05};
+        Player player{config};
         Nothing sink;
         Snapshot snapshot;
         const long before = allocations;

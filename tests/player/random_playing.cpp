@@ -138,6 +138,7 @@ PlayerConfig random_config(std::uint64_t seed)
     // The reported technique has to be the one in force, so a note may not be passed down among the keyswitches.
     if (c.out_of_range == OutOfRange::pass) c.out_of_range = OutOfRange::octave;
     if (dice.one_in(4)) c.chord_hold = Seconds{0.001 * (1 + dice.below(25))};
+    if (dice.one_in(4)) c.delay = Seconds{0.001 * (1 + dice.below(500))};
     return c;
 }
 
