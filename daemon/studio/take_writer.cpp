@@ -1,6 +1,7 @@
 #include "studio/take_writer.hpp"
 
 #include "midi/ports/monotonic.hpp"
+#include "player/delays.hpp"
 #include "take/hindsight.hpp"
 
 #include <spdlog/spdlog.h>
@@ -285,7 +286,8 @@ bool TakeWriter::write_files()
                                                        "live",
                                                        {strings.data(), strings.size()},
                                                        Regret{hindsight.regret(), hindsight.differing},
-                                                       std::nullopt});
+                                                       std::nullopt,
+                                                       delays_of(wish_.player).hold});
         write_whole_file(files->report, bytes_of(report));
     } catch (const std::system_error& trouble) {
         if (files) remove_parts(*files);

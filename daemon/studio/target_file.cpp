@@ -4,6 +4,7 @@
 #include "studio/key_names.hpp"
 #include "studio/key_rows.hpp"
 #include "studio/nearest_word.hpp"
+#include "studio/speaking_section.hpp"
 #include "studio/text_array.hpp"
 #include "take/words.hpp"
 
@@ -63,6 +64,10 @@ constexpr KeyRow<TechniqueWay> technique_rows[] = {
      [](TechniqueWay& w, const Given& g) { w.repair = static_cast<Repair>(g.word); }},
     {word("note_velocity", "as played|loudness|attack", "as played", "what the velocity of its notes means"),
      [](TechniqueWay& w, const Given& g) { w.velocity = static_cast<VelocityMeaning>(g.word); }},
+    speaks_after_row,
+    connected_speaks_after_row,
+    softest_speaks_later_row,
+    octave_speaks_later_row,
     {text("fallback", 30, Absent{}, "the technique that is played instead"),
      [](TechniqueWay& w, const Given& g) -> std::optional<Complaint> {
          w.fallback = technique_of_word(g.text);
@@ -224,9 +229,11 @@ private:
     {
         TechniqueWay way;
         read_rows(section, technique_rows, way);
+        finish_speaking(section, way);
         const bool any = section.has("switch") || section.has("down") || section.has("up");
         if (section.has("fallback")) {
-            if (any || section.has("sustains") || section.has("sounds_for_s") || section.has("repair") || section.has("note_velocity"))
+            if (any || section.has("sustains") || section.has("sounds_for_s") || section.has("repair") || section.has("note_velocity") ||
+                says_when_it_speaks(section))
                 section.complain("fallback", "stands beside a way of its own",
                                  "keep one: a way to play it, or the technique played instead");
             return way;
