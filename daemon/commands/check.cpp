@@ -1,6 +1,7 @@
 #include "commands/check.hpp"
 
 #include "commands/exit_codes.hpp"
+#include "player/delays.hpp"
 #include "studio/text_array.hpp"
 
 #include <algorithm>
@@ -28,6 +29,19 @@ std::string port_line(const std::string& name, bool is_virtual, const std::vecto
     return line;
 }
 
+std::string milliseconds_text(Duration d) { return std::to_string((d.ns + 500'000) / 1'000'000) + " ms"; }
+
+std::string delay_line(const PlayerConfig& player)
+{
+    const Delays delays = delays_of(player);
+    const Duration speaks = to_duration(longest_delay(player.target));
+    std::string line = delays.total() > Duration{0} ? milliseconds_text(delays.total()) : "none";
+    if (delays.foresees) line += ", the arm knows " + milliseconds_text(delays.hold) + " ahead";
+    if (speaks > Duration{0}) line += ", the target speaks up to " + milliseconds_text(speaks) + " late";
+    if (delays.early < speaks && player.delay > Seconds{0}) line += ", of which " + milliseconds_text(delays.early) + " are made up for";
+    return line;
+}
+
 void tell(const Settings& settings)
 {
     std::cout << "configuration  " << settings.file.string() << "\n"
@@ -37,7 +51,9 @@ void tell(const Settings& settings)
     for (const InputSettings& input : settings.midi.inputs)
         std::cout << "input          " << port_line(input.name, input.virtual_port, input.connect, input.optional) << "\n";
     const OutputSettings& output = settings.midi.output;
-    std::cout << "output         " << port_line(output.name, output.virtual_port, output.connect, output.optional) << "\n"
+    std::cout << "output         " << port_line(output.name, output.virtual_port, output.connect, output.optional)
+              << (output.cable == Cable::din ? ", a DIN cable of 31250 baud" : "") << "\n"
+              << "delay          " << delay_line(settings.player) << "\n"
               << "takes          "
               << (!settings.take.keep            ? "not kept"
                   : settings.take.folder.empty() ? "$XDG_STATE_HOME/bowarm/takes"

@@ -29,6 +29,7 @@ constexpr OptionRow replay_options[] = {
     {"--report", "FILE", "the report to write, as JSON"},
     {"--wishes", "FILE", "what you ask of single strokes, one a line: 12:3 up, 20:1 retake, 14:1 same-bow, note 57 down"},
     {"--hindsight", "", "bow it again with the future known, and say what changed"},
+    {"--compensate", "", "send each note so much earlier as the target says that it speaks late"},
     {"--bars", "RANGE", "with --hindsight: these bars alone (12 or 12-14), every other stroke as it was live"},
     config,
     instrument,

@@ -3,6 +3,7 @@
 #include "commands/check.hpp"
 #include "commands/exit_codes.hpp"
 #include "commands/replay_words.hpp"
+#include "player/delays.hpp"
 #include "take/obedience.hpp"
 #include "take/performance.hpp"
 #include "take/second_bowing.hpp"
@@ -108,8 +109,13 @@ std::string report_of(const Recorder& take, const PlayerConfig& player, std::str
                       std::optional<std::span<const WishOutcome>> wishes)
 {
     const auto& strings = player.instrument.strings;
-    return report_json(
-        take, {text_of(player.instrument.name), text_of(player.target.name), mode, {strings.data(), strings.size()}, regret, wishes});
+    return report_json(take, {text_of(player.instrument.name),
+                              text_of(player.target.name),
+                              mode,
+                              {strings.data(), strings.size()},
+                              regret,
+                              wishes,
+                              delays_of(player).hold});
 }
 
 } // namespace
@@ -136,14 +142,20 @@ struct Asked {
     std::string in, out;
     std::optional<std::string> report, wishes;
     bool hindsight{false};
+    bool compensate{false};
     std::optional<Bars> bars;
     bool verbose{false};
 };
 
 Asked asked_by(const Arguments& arguments)
 {
-    Asked asked{arguments.operands().front(), arguments.value("--out").value_or(""), arguments.value("--report"),
-                arguments.value("--wishes"),  arguments.has("--hindsight"),          {},
+    Asked asked{arguments.operands().front(),
+                arguments.value("--out").value_or(""),
+                arguments.value("--report"),
+                arguments.value("--wishes"),
+                arguments.has("--hindsight"),
+                arguments.has("--compensate"),
+                {},
                 arguments.has("--verbose")};
     if (const auto bars = arguments.value("--bars")) asked.bars = bars_of(*bars);
     if (asked.bars && !asked.hindsight)
@@ -176,6 +188,16 @@ Meant meant_by(const std::vector<Wish>& wishes, const std::string& path, const R
     return std::get<Meant>(std::move(meant));
 }
 
+// A player that is late by as much as its slowest note needs can send every note in time; the file is then moved back by that.
+void make_room_to_compensate(PlayerConfig& player)
+{
+    const Seconds needed = player.chord_hold + longest_delay(player.target);
+    if (player.delay < needed) player.delay = needed;
+    if (longest_delay(player.target) > Seconds{0}) return;
+    std::fprintf(stderr, "--compensate: target %s says nowhere that it speaks late; give its techniques speaks_after_s\n",
+                 std::string{text_of(player.target.name)}.c_str());
+}
+
 } // namespace
 
 int replay_command(const Arguments& arguments)
@@ -184,7 +206,8 @@ int replay_command(const Arguments& arguments)
     const std::vector<Wish> wishes = asked.wishes ? wishes_from(*asked.wishes) : std::vector<Wish>{};
     const StandardFile file = midi_file_from(asked.in, asked.verbose);
     const Settings settings = settings_from(arguments);
-    const PlayerConfig& player = settings.player;
+    PlayerConfig player = settings.player;
+    if (asked.compensate) make_room_to_compensate(player);
     const bool one_bow = player.desks == 1;
     if (asked.hindsight && !one_bow)
         throw CommandFailure(exit_code::usage, "bowarmd replay: --hindsight bows one player; leave it out, or set desks = 1 in [player]");
@@ -202,7 +225,7 @@ int replay_command(const Arguments& arguments)
     const Bowing& bowed = asked.hindsight ? *again : live;
 
     const std::vector<WishOutcome> outcomes = outcomes_of(player.instrument, wishes, meant, bowed.take);
-    write_output(asked.out, sent_as_midi_file(bowed.take));
+    write_output(asked.out, sent_as_midi_file(bowed.take, asked.compensate ? delays_of(player).total() : Duration{0}));
     if (asked.report) {
         std::optional<std::span<const WishOutcome>> told;
         if (asked.wishes) told = outcomes;

@@ -60,7 +60,7 @@ constexpr double most(double a, double b) { return a < b ? b : a; }
 
 } // namespace
 
-Family FamilyReader::read(const Onset& onset, const Rhythm& rhythm) noexcept
+Family FamilyReader::read(const Onset& onset, const Rhythm& rhythm, const Ahead& ahead) noexcept
 {
     const PastNote* before = rhythm.newest();
     if (before != nullptr)
@@ -70,16 +70,55 @@ Family FamilyReader::read(const Onset& onset, const Rhythm& rhythm) noexcept
     finish(before, onset.repeats);
     newest_ = onset;
     any_ = true;
-    if (repeats_.under_way()) return Family::fast_repeated;
+    if (repeated_on(ahead)) return Family::fast_repeated;
     if (onset.slurred) return Family::slurred;
-    return read_parted();
+    return read_parted(ahead);
 }
 
-Family FamilyReader::read_parted() noexcept
+Family FamilyReader::read_parted(const Ahead& ahead) noexcept
 {
-    hear_velocity();
-    settle();
+    const Points velocity = velocity_points(newest_.struck);
+    for (std::size_t f = 0; f < told_count; ++f) tally_[f] -= velocity[f];
+    settle(way_on(ahead));
     return family();
+}
+
+// Whether the newest note is one of fast repeats: as the notes before say, and those that follow, where they are known.
+bool FamilyReader::repeated_on(const Ahead& ahead) const noexcept
+{
+    const bool under_way = repeats_.under_way();
+    FastRepeats then = repeats_;
+    bool same = true; // all that follow are struck on the newest's pitch
+    for (std::size_t i = 0; i < ahead.notes.size(); ++i) {
+        const bool again = i + 1 < ahead.notes.size() ? ahead.notes[i + 1].repeats : ahead.next_repeats;
+        then.onset(again, ahead.notes[i].note.interval);
+        same = same && again;
+        if (!under_way && !same) return false;
+        if (!under_way && then.under_way()) return true;
+        // The repeats end before the newest's pitch is struck again: it belongs to what follows, or is the last of them.
+        if (under_way && !then.under_way()) return newest_.repeats;
+        if (under_way && again) return true;
+    }
+    return under_way;
+}
+
+// What the notes that follow say for each family: the best sum from here on, a change at its cost.
+FamilyReader::Points FamilyReader::way_on(const Ahead& ahead) const noexcept
+{
+    Points best{};
+    for (std::size_t i = ahead.notes.size(); i > 0; --i) {
+        const NoteAhead& next = ahead.notes[i - 1];
+        const bool struck_again = i < ahead.notes.size() ? ahead.notes[i].repeats : ahead.next_repeats;
+        Points from{};
+        for (std::size_t f = 0; f < told_count; ++f) {
+            from[f] = best[f];
+            for (const double other : best) from[f] = most(from[f], other - change);
+        }
+        const Points length = next.note.reached ? Points{} : length_points(next.note, share_of(next.note, struck_again));
+        const Points velocity = i > 1 ? velocity_points({next.velocity, newest_.struck.hand}) : Points{};
+        for (std::size_t f = 0; f < told_count; ++f) best[f] = from[f] - length[f] - velocity[f];
+    }
+    return best;
 }
 
 Family FamilyReader::family() const noexcept
@@ -112,7 +151,11 @@ void FamilyReader::finish(const PastNote* before, bool struck_again) noexcept
     if (before == nullptr || repeats_.under_way()) {
         start_again();
     } else {
-        if (!before->reached) length = length_points(*before, struck_again);
+        if (!before->reached) {
+            const Share share = share_of(*before, struck_again);
+            length = length_points(*before, share);
+            follow_length(share);
+        }
         expected_ = expected_ > Seconds{0} ? expected_ + (before->interval - expected_) * follow_interval : before->interval;
     }
     for (std::size_t f = 0; f < told_count; ++f) tally_[f] -= length[f];
@@ -121,15 +164,18 @@ void FamilyReader::finish(const PastNote* before, bool struck_again) noexcept
     hard_ += follow_hard * (newest_.struck.velocity - hard_);
 }
 
-FamilyReader::Points FamilyReader::length_points(const PastNote& note, bool struck_again) noexcept
+FamilyReader::Share FamilyReader::share_of(const PastNote& note, bool struck_again) const noexcept
 {
     // Where a rest may follow, or the key had to come up, what was meant lies in between: each family takes it at its best.
     const double low = most(note.held / note.interval, 0.02);
     double high = low;
     if (expected_ > Seconds{0} && note.interval > expected_ * rest_from) high = most(low, note.held / expected_);
     if (struck_again) high *= held_to_repeat;
-    const double from = log_of_two(low);
-    const double to = log_of_two(high);
+    return {log_of_two(low), log_of_two(high)};
+}
+
+FamilyReader::Points FamilyReader::length_points(const PastNote& note, const Share& share) const noexcept
+{
     const double by_onsets = uneven_onsets / note.interval.value;
     const double unevenness = std::sqrt(uneven_length * uneven_length + by_onsets * by_onsets);
 
@@ -137,15 +183,19 @@ FamilyReader::Points FamilyReader::length_points(const PastNote& note, bool stru
     const double of_short = present_ == short_notes ? most(own_share_, half) : half;
     const double of_accented = present_ == accented_short ? own_share_ : two_thirds;
     Points p{};
-    p[separate] = points(of_separate - to, unevenness, to < very_short ? one_long_note : one_short_note);
-    p[short_notes] = points(from - of_short, unevenness, one_long_note);
-    p[accented_short] = points(most(from - of_accented, of_accented - to), unevenness, one_long_note);
-    if (present_ == unknown || from != to || in_doubt()) return p;
-    own_share_ += follow_share * (from - own_share_);
+    p[separate] = points(of_separate - share.to, unevenness, share.to < very_short ? one_long_note : one_short_note);
+    p[short_notes] = points(share.from - of_short, unevenness, one_long_note);
+    p[accented_short] = points(most(share.from - of_accented, of_accented - share.to), unevenness, one_long_note);
+    return p;
+}
+
+void FamilyReader::follow_length(const Share& share) noexcept
+{
+    if (present_ == unknown || share.from != share.to || in_doubt()) return;
+    own_share_ += follow_share * (share.from - own_share_);
     if (present_ == separate) own_share_ = most(own_share_, least_full);
     if (present_ == short_notes) own_share_ = least(own_share_, most_half);
     if (present_ == accented_short) own_share_ = least(most(own_share_, least_two_thirds), most_two_thirds);
-    return p;
 }
 
 double FamilyReader::share_to_follow(const Points& length) const noexcept
@@ -155,17 +205,17 @@ double FamilyReader::share_to_follow(const Points& length) const noexcept
     return for_an_accent > clearly ? follow_between : (for_an_accent < -clearly ? follow_plain : follow_unclear);
 }
 
-void FamilyReader::hear_velocity() noexcept
+FamilyReader::Points FamilyReader::velocity_points(const Struck& struck) const noexcept
 {
-    const double v = newest_.struck.velocity;
-    const double over = accents_.over(newest_.struck);
-    const double too_loud = points(over, uneven_velocity, louder);
-    tally_[separate] -= too_loud;
-    tally_[short_notes] -= too_loud;
+    const double v = struck.velocity;
+    const double over = accents_.over(struck);
+    Points p{};
+    p[separate] = p[short_notes] = points(over, uneven_velocity, louder);
     if (present_ == accented_short)
-        tally_[accented_short] -= points(hard_ - v, uneven_velocity, softer);
+        p[accented_short] = points(hard_ - v, uneven_velocity, softer);
     else if (v < 127 * forte_.value)
-        tally_[accented_short] -= points(accent_step - over, uneven_velocity, not_louder);
+        p[accented_short] = points(accent_step - over, uneven_velocity, not_louder);
+    return p;
 }
 
 // Another family comes near: what is followed waits until it is clear whether the line has changed.
@@ -176,17 +226,18 @@ bool FamilyReader::in_doubt() const noexcept
     return false;
 }
 
-void FamilyReader::settle() noexcept
+void FamilyReader::settle(const Points& way_on) noexcept
 {
+    double top = tally_[separate];
+    for (const double t : tally_) top = most(top, t);
+    for (double& t : tally_) t = most(t - top, -change);
+    const auto sum = [&](std::size_t f) { return tally_[f] + way_on[f]; };
     Told best = separate;
     for (const Told f : {short_notes, accented_short})
-        if (tally_[f] > tally_[best]) best = f;
-    const double top = tally_[best];
+        if (sum(f) > sum(best)) best = f;
     double behind = -change; // the present family, or while none is known the next best
-    for (std::size_t f = 0; f < told_count; ++f) {
-        tally_[f] = most(tally_[f] - top, -change);
-        if (f != best && (present_ == unknown || f == present_)) behind = most(behind, tally_[f]);
-    }
+    for (std::size_t f = 0; f < told_count; ++f)
+        if (f != best && (present_ == unknown || f == present_)) behind = most(behind, sum(f) - sum(best));
     if (best == present_ || behind > -lead) return;
     constexpr Points at_home{full, half, two_thirds};
     present_ = best;

@@ -5,7 +5,6 @@ namespace bowarm
 namespace
 {
 
-constexpr Seconds surely_an_accident{0.020};
 constexpr Seconds surely_a_slur{0.1};
 constexpr double share_of_note = 0.7; // a longer overlap is no accident
 constexpr double alike = 1.08;        // ratio of two holds that a hand meant to be the same

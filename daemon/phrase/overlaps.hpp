@@ -17,6 +17,8 @@ namespace bowarm
 class Overlaps
 {
 public:
+    static constexpr Seconds surely_an_accident{0.020}; // of an overlap
+
     // A key came up while no other was down.
     void let_go(Seconds held) noexcept;
     // A key came up that long after a newer one went down.  True: an accident.

@@ -68,7 +68,8 @@ void Phrase::use(const Reading& reading, NoteMeaning& note) noexcept
     note.read = reading.family;
 }
 
-NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, std::optional<Loudness> hand, bool read_technique) noexcept
+NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, std::optional<Loudness> hand, bool read_technique,
+                             const Ahead& ahead) noexcept
 {
     NoteMeaning note;
     if (keys_.full()) {
@@ -89,7 +90,7 @@ NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, std::optio
         group_.clear();
         const bool slurred = note.connection == Connection::slurred;
         const Onset onset{slurred, repeats(gesture.pitch), {static_cast<double>(gesture.velocity.get()), hand}};
-        const Reading reading = reader_.read(onset, wanted, rhythm_);
+        const Reading reading = reader_.read(onset, wanted, rhythm_, ahead);
         // Over a held note nothing is read: the bow cannot leave the string that the held note is on.
         if (read_technique && note.connection != Connection::over_held)
             use(reading, note);
@@ -115,7 +116,7 @@ NoteMeaning Phrase::was_separate(const NoteMeaning& slurred) noexcept
     beat_.was_separate();
     NoteMeaning note = slurred;
     note.connection = Connection::separate;
-    const Reading reading = reader_.read_parted(rhythm_);
+    const Reading reading = reader_.read_parted(rhythm_, nothing_ahead);
     if (slurred.read) use(reading, note);
     return note;
 }

@@ -79,8 +79,9 @@ public:
 
     explicit Phrase(const PhraseConfig& config);
 
-    // wanted: how loud; hand: where the loudness controller stands, empty until it has moved.
-    NoteMeaning key_down(const Gesture& gesture, Loudness wanted, std::optional<Loudness> hand, bool read_technique) noexcept;
+    // wanted: how loud; hand: where the loudness controller stands, empty until it has moved; ahead: what is known to follow.
+    NoteMeaning key_down(const Gesture& gesture, Loudness wanted, std::optional<Loudness> hand, bool read_technique,
+                         const Ahead& ahead = nothing_ahead) noexcept;
     // The key as it was; empty when it was not down.
     std::optional<HeldKey> key_up(const Gesture& gesture) noexcept;
     std::optional<HeldKey> key_up(Midi7 pitch, Time at) noexcept;

@@ -15,16 +15,16 @@ constexpr double follow = 0.3;            // share of the newest note
 
 } // namespace
 
-Reading TechniqueReader::read(const Onset& onset, Loudness wanted, const Rhythm& rhythm) noexcept
+Reading TechniqueReader::read(const Onset& onset, Loudness wanted, const Rhythm& rhythm, const Ahead& ahead) noexcept
 {
     hear(rhythm.newest(), wanted);
-    const Family family = families_.read(onset, rhythm);
+    const Family family = families_.read(onset, rhythm, ahead);
     return {family, member(family, rhythm)};
 }
 
-Reading TechniqueReader::read_parted(const Rhythm& rhythm) noexcept
+Reading TechniqueReader::read_parted(const Rhythm& rhythm, const Ahead& ahead) noexcept
 {
-    const Family family = families_.read_parted();
+    const Family family = families_.read_parted(ahead);
     return {family, member(family, rhythm)};
 }
 

@@ -37,9 +37,9 @@ class TechniqueReader
 public:
     explicit TechniqueReader(const ReadingLimits& limits) : limits_(limits), families_(limits.spiccato_loudest) {}
     // The rhythm has heard this onset.
-    Reading read(const Onset& onset, Loudness wanted, const Rhythm& rhythm) noexcept;
+    Reading read(const Onset& onset, Loudness wanted, const Rhythm& rhythm, const Ahead& ahead) noexcept;
     // The newest onset was no slur after all.
-    Reading read_parted(const Rhythm& rhythm) noexcept;
+    Reading read_parted(const Rhythm& rhythm, const Ahead& ahead) noexcept;
 
 private:
     void hear(const PastNote* before, Loudness wanted) noexcept;

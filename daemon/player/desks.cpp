@@ -46,6 +46,7 @@ PlayerConfig of_desk(const PlayerConfig& config, std::size_t desk)
     PlayerConfig c = config;
     if (config.desks == 1) return c;
     c.chord_hold = Seconds{0}; // the chord is awaited before it is shared
+    c.delay = config.chord_hold < config.delay ? config.delay - config.chord_hold : Seconds{0};
     if (config.desk_channels) c.target.channel = Channel::of_status(static_cast<std::uint8_t>(config.target.channel.get() + desk));
     return c;
 }
@@ -258,12 +259,13 @@ void Desks::tell_all(const Waiting& waiting, Sink& sink) noexcept
 // On one channel the desks speak to one sampler: what one has selected holds for all, and the first that sounds sends the curves.
 void Desks::prepare(std::size_t desk) noexcept
 {
-    if (own_channels_) return;
-    std::size_t leader = 0;
-    for (std::size_t d = engines_.size(); d > 0; --d)
-        if (engines_[d - 1]->sounding()) leader = d - 1;
-    if (last_ != desk) engines_[desk]->take_over(*engines_[last_]);
-    engines_[desk]->lead(desk == leader);
+    if (!own_channels_) {
+        std::size_t leader = 0;
+        for (std::size_t d = engines_.size(); d > 0; --d)
+            if (engines_[d - 1]->sounding()) leader = d - 1;
+        if (last_ != desk) engines_[desk]->take_over(*engines_[last_]);
+        engines_[desk]->lead(desk == leader);
+    }
     last_ = desk;
 }
 

@@ -26,6 +26,8 @@ public:
     Time next_wake() const noexcept;
     void wake(Sink& sink) noexcept;
     void read(Snapshot& snapshot) const noexcept;
+    // Of the desk that has sent something: how long after it the sampler speaks.
+    std::optional<Seconds> take_speaking() noexcept { return engines_[last_]->take_speaking(); }
 
 private:
     static constexpr std::uint8_t nobody = 0xFF;

@@ -1,6 +1,7 @@
 #include "player/engine.hpp"
 
 #include "base/arithmetic.hpp"
+#include "player/delays.hpp"
 
 namespace bowarm
 {
@@ -17,8 +18,9 @@ PhraseConfig phrase_config(const PlayerConfig& c)
 } // namespace
 
 Engine::Engine(const PlayerConfig& config)
-    : config_(config), hold_(to_duration(config.chord_hold)), hearing_(config.controls), phrase_(phrase_config(config)),
-      planner_(config.instrument), target_(config.target), bow_(config.instrument.hair), vibrato_(config.vibrato)
+    : config_(config), hold_(delays_of(config).hold), foresees_(delays_of(config).foresees), hearing_(config.controls),
+      phrase_(phrase_config(config)), planner_(config.instrument), target_(config.target), bow_(config.instrument.hair),
+      vibrato_(config.vibrato)
 {
 }
 
@@ -213,6 +215,7 @@ void Engine::raw_key_down(const Gesture& g, Sink& sink) noexcept
     }
     Bundle bundle;
     target_.add_note_on(bundle, target_.channel(), g.pitch, g.velocity);
+    speaks_ = Seconds{0}; // what the person has selected there is not known
     sink.bundle(g.at, messages(bundle));
 }
 

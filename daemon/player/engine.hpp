@@ -1,6 +1,7 @@
 // The joined rooms of one player; see player.hpp for what it promises.
 //   engine.cpp         gestures and wakes
 //   engine_hold.cpp    gestures wait for their chord, where that is asked for
+//   engine_ahead.cpp   what waits is looked at, where a delay makes that worth it
 //   engine_notes.cpp   notes begin, are slurred and end
 //   engine_voices.cpp  notes that sound on under newer ones, and those that are brought back
 //   engine_pluck.cpp   plucked notes and raked chords
@@ -54,6 +55,8 @@ public:
     void take_over(const Engine& other) noexcept { target_.take_over(other.target_); }
     void lead(bool on) noexcept;
     void count_from(std::uint32_t note) noexcept { hearing_.count_from(note); }
+    // How long after them the sampler speaks the notes that began in what was sent last; asked once for each bundle.
+    std::optional<Seconds> take_speaking() noexcept { return std::exchange(speaks_, std::nullopt); }
 
 private:
     static constexpr std::size_t sounding_limit = 16;
@@ -107,6 +110,7 @@ private:
         Direction direction{Direction::up};
         Time began;
         Seconds expected;
+        bool end_known{false}; // expected is how long it will be
         std::uint8_t string{0};
         double accent{1};
         Motion planned;
@@ -127,6 +131,13 @@ private:
     void release_chord(std::size_t gestures, Time at, Sink& sink) noexcept;
     std::size_t through_chord() const noexcept;
     void do_not_wait(const Gesture& gesture, Sink& sink) noexcept;
+
+    // engine_ahead.cpp
+    using Chord = FixedVector<Gesture, Phrase::key_limit>;
+    void part_beforehand(Time at, Sink& sink) noexcept;
+    Ahead look_ahead(const Chord& chord, Time at) const noexcept;
+    void foresee(NoteMeaning& note) const noexcept;
+    void foresee_end(Time at, Time began) noexcept;
 
     // engine.cpp
     void apply(const Gesture& gesture, Sink& sink) noexcept;
@@ -152,11 +163,14 @@ private:
     void return_to(const HeldKey& key, const Company& company, Time at, Sink& sink) noexcept;
     Sounding without_string(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, Time at) const noexcept;
     Sounding make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, Time at, Sink& sink) noexcept;
+    void will_speak(const Voice& voice, Midi7 velocity, std::optional<int> interval) noexcept;
     void sound(Bundle& bundle, const Sounding& note, const Voice& voice, const NoteStart& start) noexcept;
     NoteStart start_of(const Sounding& note, double accent) const noexcept;
     Midi7 mended(const Sounding& note, const Voice& voice) const noexcept;
     void end_note(std::size_t index, Time at, Sink& sink) noexcept;
     void fall_silent(Time at, Sink& sink) noexcept;
+    static bool is_short(Technique technique) noexcept;
+    static Seconds patience(const Voice& voice) noexcept;
     bool keeps_bow(Technique technique) const noexcept;
     bool may_slur(Technique technique) const noexcept;
     void free_key(Midi7 pitch, Time at, Sink& sink) noexcept;
@@ -275,8 +289,12 @@ private:
 
     PlayerConfig config_;
     Duration hold_;
+    bool foresees_;
     Waiting waiting_;
-    int foreseen_{0}; // notes known to join the one that is about to begin
+    Ahead ahead_; // of the notes that are about to begin
+    std::optional<Seconds> speaks_;
+    Midi7 spoken_key_; // of the note that began last
+    int foreseen_{0};  // notes known to join the one that is about to begin
     Hearing hearing_;
     Phrase phrase_;
     Planner planner_;

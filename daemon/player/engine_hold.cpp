@@ -71,18 +71,23 @@ std::size_t Engine::through_chord() const noexcept
 // The notes of a chord begin together, from the lowest up, as a bow takes them; its direction is chosen from all of them.
 void Engine::release_chord(std::size_t gestures, Time at, Sink& sink) noexcept
 {
-    FixedVector<Gesture, Phrase::key_limit> notes;
+    Chord notes;
     for (std::size_t i = 0; i < gestures; ++i) {
         Gesture g = waiting_.pop();
         g.at = at;
         if (g.kind != GestureKind::key_down || !notes.push_back(g)) apply(g, sink);
     }
     std::sort(notes.begin(), notes.end(), [](const Gesture& a, const Gesture& b) { return a.pitch < b.pitch; });
+    if (foresees_ && !notes.empty()) {
+        part_beforehand(at, sink);
+        ahead_ = look_ahead(notes, at);
+    }
     for (std::size_t i = 0; i < notes.size(); ++i) {
         foreseen_ = static_cast<int>(notes.size() - 1 - i);
         apply(notes[i], sink);
     }
     foreseen_ = 0;
+    ahead_ = {};
 }
 
 } // namespace bowarm

@@ -16,14 +16,21 @@ bool stops_between(const NoteMeaning& note)
     return note.technique_chosen && (note.technique == Technique::staccato || note.technique == Technique::hooked);
 }
 
+} // namespace
+
 // Techniques that are read from short notes, and that a long or slurred one proves wrong.
-constexpr bool is_short(Technique t)
+bool Engine::is_short(Technique t) noexcept
 {
     return t == Technique::staccato || t == Technique::spiccato || t == Technique::sautille || t == Technique::martele ||
            t == Technique::marcato;
 }
 
-} // namespace
+// How long a key may stay down before what was read as short is mended.
+Seconds Engine::patience(const Voice& voice) noexcept
+{
+    const bool dies = voice.way != nullptr && !voice.way->sustains;
+    return dies && voice.way->sounds_for * mend_before_end < short_at_most ? voice.way->sounds_for * mend_before_end : short_at_most;
+}
 
 bool Engine::keeps_bow(Technique technique) const noexcept
 {
@@ -118,7 +125,8 @@ void Engine::key_down(const Gesture& g, Sink& sink) noexcept
     if (!target_key(g.pitch)) return;
 
     if (phrase_.keys().empty() || !stroke_.active) velocity_loudness_ = Loudness{g.velocity.get() / 127.0};
-    NoteMeaning note = phrase_.key_down(g, loudness(), person_loudness_, amount_ > 0);
+    NoteMeaning note = phrase_.key_down(g, loudness(), person_loudness_, amount_ > 0, ahead_);
+    if (foresees_ && note.connection != Connection::chord) foresee(note);
     if (!note.refused && note.connection != Connection::chord) {
         ++since_choice_;
         note = as_playable(note, g.pitch, g.at, sink);
@@ -167,9 +175,20 @@ Midi7 Engine::mended(const Sounding& note, const Voice& voice) const noexcept
     return target_.velocity(voice, start);
 }
 
+// What begins in one bundle is heard together: the slowest note of it counts.
+void Engine::will_speak(const Voice& voice, Midi7 velocity, std::optional<int> interval) noexcept
+{
+    const Seconds after = voice.way != nullptr ? speaks_after(voice.way->speaking, velocity, interval) : Seconds{0};
+    if (!speaks_ || *speaks_ < after) speaks_ = after;
+}
+
 void Engine::sound(Bundle& bundle, const Sounding& note, const Voice& voice, const NoteStart& start) noexcept
 {
-    target_.add_note_on(bundle, note.channel, note.key, target_.velocity(voice, start));
+    const Midi7 velocity = target_.velocity(voice, start);
+    std::optional<int> interval;
+    if (stroke_.slurred && !stroke_.plucked) interval = note.key.get() - last_key_.get();
+    will_speak(voice, velocity, interval);
+    target_.add_note_on(bundle, note.channel, note.key, velocity);
     sounding_.push_back(note);
     last_key_ = note.key;
     phrase_.sounds(note.note);
@@ -229,11 +248,7 @@ void Engine::attack(const Gesture& g, const NoteMeaning& note, const Company& co
     see(g.at);
 
     stroke_.revisable = is_short(note.technique) && !note.technique_chosen;
-    if (!stroke_.revisable) return;
-    const bool dies = voice.way != nullptr && !voice.way->sustains;
-    const Seconds patience =
-        dies && voice.way->sounds_for * mend_before_end < short_at_most ? voice.way->sounds_for * mend_before_end : short_at_most;
-    revise_at_ = g.at + to_duration(patience);
+    if (stroke_.revisable) revise_at_ = g.at + to_duration(patience(voice));
 }
 
 void Engine::slur_to(const Gesture& g, const NoteMeaning& note, const Company& company, Sink& sink) noexcept
@@ -276,7 +291,10 @@ void Engine::slur_to(const Gesture& g, const NoteMeaning& note, const Company& c
     if (stroke_.expected < lasted + note.expected) stroke_.expected = lasted + note.expected;
     target_.add_switch(bundle, voice);
     target_.add_first_values(bundle, voice.channel, bow_state(g.at), Begins::connected);
-    if (again) target_.add_note_on(bundle, again->channel, again->key, mended(*again, voice));
+    if (again) {
+        will_speak(voice, mended(*again, voice), std::nullopt);
+        target_.add_note_on(bundle, again->channel, again->key, mended(*again, voice));
+    }
     sound(bundle, s, voice, start);
     last_onset_ = g.at;
     for (const Message& m : ends) bundle.push_back(m);
@@ -476,6 +494,7 @@ void Engine::revise(Time at, Sink& sink) noexcept
         target_.add_first_values(bundle, right.channel, bow_state(at), Begins::anew);
         for (Sounding& s : sounding_) {
             s.channel = right.channel;
+            will_speak(right, mended(s, right), std::nullopt);
             target_.add_note_on(bundle, s.channel, s.key, mended(s, right));
         }
         sink.bundle(at, messages(bundle));

@@ -11,6 +11,7 @@ namespace
 
 constexpr Seconds expected_least{0.12};
 constexpr Seconds expected_most{12};
+constexpr Seconds curve_step = to_seconds(curve_grid);
 // When a stroke has outlived its expectation it is expected to go on for this share of what it has lasted.
 constexpr double outlived_share = 0.5;
 constexpr Seconds outlived_least{0.25};
@@ -143,6 +144,8 @@ void Engine::begin_stroke(Time at, const NoteMeaning& note, const Sounding& firs
     const Seconds by_rhythm = slur_length_ > note.expected ? slur_length_ : note.expected;
     stroke_.expected = clamp(phrase_.usual_stroke(at).value_or(by_rhythm), expected_least, expected_most);
     stroke_.string = first.string;
+    stroke_.end_known = false;
+    if (foresees_) foresee_end(at, at);
     if (note.technique == Technique::ricochet) stroke_.expected = thrown_length;
     needs_ = needs_for(at, note, first.pitch);
     needs_.chord = 1 + foreseen_;
@@ -296,6 +299,7 @@ MotionPlan Engine::plan_at(Time at, Direction direction, Seconds remaining) noex
 Seconds Engine::remaining(Time at) const noexcept
 {
     const Seconds lasted = to_seconds(at - stroke_.began);
+    if (stroke_.end_known) return clamp(stroke_.expected - lasted, curve_step, expected_most);
     Seconds more = lasted * outlived_share;
     if (more < outlived_least) more = outlived_least;
     const Seconds due = stroke_.expected - lasted;
@@ -327,6 +331,7 @@ void Engine::follow_plan(Time at, Sink& sink) noexcept
     const bool turning = turn_middle_ != Time::never();
     if (stroke_.technique == Technique::ricochet) throw_contact(at, sink);
     if (turning || is_off_string(stroke_.technique)) return;
+    if (foresees_) foresee_end(at, stroke_.began);
     if (!bow_.shaking()) {
         const MetresPerSecond fastest = bow_.fastest_ahead(at);
         const Duration length = turn_length(stroke_.technique, loudness());
@@ -413,6 +418,7 @@ void Engine::finish_turn(Time at, Sink& sink) noexcept
     target_.add_switch(bundle, voice);
     if (again) {
         target_.add_first_values(bundle, voice.channel, bow_state(at), Begins::anew);
+        will_speak(voice, target_.spec().held_change_velocity, std::nullopt);
         for (Sounding& s : sounding_) {
             s.channel = voice.channel;
             target_.add_note_on(bundle, s.channel, s.key, target_.spec().held_change_velocity);

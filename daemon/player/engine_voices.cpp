@@ -163,6 +163,7 @@ void Engine::sound_again(const HeldKey& key, Time at, Sink& sink) noexcept
     stroke_.slurred = true;
     target_.add_switch(bundle, voice);
     target_.add_first_values(bundle, voice.channel, bow_state(at), Begins::connected);
+    will_speak(voice, mended(s, voice), std::nullopt);
     target_.add_note_on(bundle, s.channel, s.key, mended(s, voice));
     sink.bundle(at, messages(bundle));
     tell_note_began(s, at, stroke_.technique, true, sink);

@@ -72,6 +72,8 @@ struct PlayerConfig {
     Controls controls;
     Seconds chord_window{0.030}; // keys nearer than this join one stroke
     Seconds chord_hold{0};       // the first note of a possible chord waits this long for the others; 0: never, live
+    Seconds delay{0};            // everything comes this much later, so that the arm knows what follows and a slow sampler speaks in time
+    int players_on_cable{0};     // a DIN cable shared by so many players, this one counted; 0: the way out is as fast as need be
     Seconds lift_after{0.25};    // a rest this long lets the bow be lifted and set down anew
     bool soften_when_out_of_reach{false};
     OutOfRange out_of_range{OutOfRange::pass};
@@ -132,6 +134,7 @@ struct Snapshot {
 static_assert(sizeof(Snapshot) <= 512);
 
 class Desks;
+class WayOut;
 
 class Player
 {
@@ -155,6 +158,7 @@ public:
 
 private:
     std::unique_ptr<Desks> desks_;
+    std::unique_ptr<WayOut> way_out_; // null where what the desks send goes out as it is
 };
 
 // Brings the player to t: every wake due at or before it, in order.

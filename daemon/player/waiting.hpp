@@ -29,6 +29,14 @@ public:
         assert(!full());
         items_[(first_ + size_++) % limit] = gesture;
     }
+    // Before its time; the others keep their order.
+    Gesture take(std::size_t i) noexcept
+    {
+        const Gesture taken = (*this)[i];
+        for (; i > 0; --i) items_[(first_ + i) % limit] = items_[(first_ + i - 1) % limit];
+        pop();
+        return taken;
+    }
     Gesture pop() noexcept
     {
         assert(!empty());
@@ -39,7 +47,7 @@ public:
     }
 
 private:
-    static constexpr std::size_t limit = 128; // a cable brings 25 messages in 25 ms, the longest wait
+    static constexpr std::size_t limit = 1024; // a cable brings 520 messages in half a second, the longest wait
     std::array<Gesture, limit> items_{};
     std::size_t first_{0};
     std::size_t size_{0};

@@ -55,6 +55,8 @@ constexpr KeyRow<OutputSettings> output_rows[] = {
     {port_name("name", "sampler", "the name of the output"), [](OutputSettings& o, const Given& g) { o.name = g.text; }},
     {flag("virtual", true, "others may connect to it"), [](OutputSettings& o, const Given& g) { o.virtual_port = g.flag; }},
     {texts("connect", 64, "ports to connect to"), [](OutputSettings& o, const Given& g) { o.connect = g.texts; }},
+    {word("cable", "free|din", "free", "what carries it: as fast as need be, or a five-pin DIN cable"),
+     [](OutputSettings& o, const Given& g) { o.cable = static_cast<Cable>(g.word); }},
     {flag("optional", true, "false: the service ends when nothing matches at the start"),
      [](OutputSettings& o, const Given& g) { o.optional = g.flag; }},
 };
@@ -80,6 +82,8 @@ constexpr KeyRow<PlayerText> player_rows[] = {
      [](PlayerText& p, const Given& g) { p.config->desks = static_cast<std::uint8_t>(g.whole); }},
     {flag("desk_channels", false, "each desk on a channel of its own, counted up from the target's"),
      [](PlayerText& p, const Given& g) { p.config->desk_channels = g.flag; }},
+    {number("delay_s", 0, 0.5, 0.0, "everything comes this much later: the arm knows what follows, and a slow sampler speaks in time"),
+     [](PlayerText& p, const Given& g) { p.config->delay = Seconds{g.number}; }},
     {number("lift_after_s", 0.05, 10, 0.25, "a rest this long lets the bow be set down anew"),
      [](PlayerText& p, const Given& g) { p.config->lift_after = Seconds{g.number}; }},
     {word("out_of_range", "pass|drop|octave", "pass", "what happens to notes the instrument does not have"),
@@ -255,6 +259,7 @@ Loaded load_configuration(const fs::path& path, const Overrides& overrides)
     settings.file = path;
     read_rows(top, top_rows, settings);
     read_ports(top, settings.midi);
+    if (settings.midi.output.cable == Cable::din) settings.player.players_on_cable = 1;
     PlayerText player{&settings.player};
     put_text("solo", settings.player.name);
     const auto player_section = top.table("player");

@@ -21,11 +21,14 @@ struct InputSettings {
     std::vector<std::string> connect; // parts of names, "\"whole names\"", globs with *
     bool optional{true};              // false: the service ends (69) when nothing matches at start
 };
+// What carries the messages: a network, USB, another program; or a five-pin DIN cable of 31 250 baud.
+enum class Cable : std::uint8_t { free, din };
 struct OutputSettings {
     std::string name;
     bool virtual_port{true};
     std::vector<std::string> connect;
     bool optional{true};
+    Cable cable{Cable::free};
 };
 struct MidiSettings {
     std::string system{"auto"}; // auto, jack, alsa, none, and what else RtMidi was compiled with

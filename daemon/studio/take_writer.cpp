@@ -1,6 +1,7 @@
 #include "studio/take_writer.hpp"
 
 #include "midi/ports/monotonic.hpp"
+#include "player/delays.hpp"
 #include "take/hindsight.hpp"
 
 #include <spdlog/spdlog.h>
@@ -289,7 +290,8 @@ bool TakeWriter::write_files()
                                                        "live",
                                                        {strings.data(), strings.size()},
                                                        regret,
-                                                       std::nullopt});
+                                                       std::nullopt,
+                                                       delays_of(wish_.player).hold});
         write_whole_file(files->report, bytes_of(report));
     } catch (const std::system_error& trouble) {
         if (files) remove_parts(*files);

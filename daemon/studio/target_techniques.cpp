@@ -45,6 +45,14 @@ constexpr KeyRow<WayText> technique_rows[] = {
      [](WayText& w, const Given& g) { w.way.velocity_low = Midi7::nearest(g.whole); }},
     {whole("velocity_high", 1, 127, 127.0, "the highest velocity it is sent with"),
      [](WayText& w, const Given& g) { w.way.velocity_high = Midi7::nearest(g.whole); }},
+    {number("speaks_after_s", 0, 0.5, 0.0, "how long after a note it is heard"),
+     [](WayText& w, const Given& g) { w.way.speaking.first = Seconds{g.number}; }},
+    {number("connected_speaks_after_s", 0, 0.5, Absent{}, "the same of a note that is slurred to the one before"),
+     [](WayText& w, const Given& g) { w.way.speaking.connected = Seconds{g.number}; }},
+    {number("softest_speaks_later_s", 0, 0.5, 0.0, "what velocity 1 adds; 127 adds nothing"),
+     [](WayText& w, const Given& g) { w.way.speaking.softest_adds = Seconds{g.number}; }},
+    {number("octave_speaks_later_s", 0, 0.5, 0.0, "what a slur over an octave adds"),
+     [](WayText& w, const Given& g) { w.way.speaking.octave_adds = Seconds{g.number}; }},
     {text("fallback", 30, Absent{}, "the technique that is played instead"),
      [](WayText& w, const Given& g) { return technique_from(g, w.way.fallback); }},
 };
@@ -126,6 +134,7 @@ TechniqueWay TechniqueReader::read_technique(const Section& section, Read& read)
         return way;
     }
     way.present = true;
+    if (!section.has("connected_speaks_after_s")) way.speaking.connected = way.speaking.first;
     if (!way.sustains && !section.has("sounds_for_s"))
         section.complain("sounds_for_s", "missing", "a technique that does not sustain needs the length of its sound");
     if (way.sustains && section.has("sounds_for_s"))

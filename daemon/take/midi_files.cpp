@@ -124,10 +124,10 @@ private:
 
 } // namespace
 
-std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take)
+std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take, Duration earlier)
 {
     FileMaker maker(take, "sent");
-    for (const SentMessage& sent : take.sent()) maker.message(sent);
+    for (const SentMessage& sent : take.sent()) maker.message({std::max(take.origin(), sent.at - earlier), sent.message});
     return maker.bytes();
 }
 

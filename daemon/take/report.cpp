@@ -141,6 +141,8 @@ public:
 
 private:
     json::value seconds(Time at) const { return decimal(to_seconds(at - take_.origin()).value, 6); }
+    // Of what the player did: when it was asked for.
+    json::value musical(Time at) const { return seconds(at - head_.later); }
 
     json::value string_name(std::uint8_t index) const
     {
@@ -187,8 +189,8 @@ private:
         const bool bowed = !is_plucked(began.technique) && !began.plucked;
         json::object object;
         object["index"] = began.note;
-        object["onset_s"] = seconds(onset);
-        object["end_s"] = seconds(end);
+        object["onset_s"] = musical(onset);
+        object["end_s"] = musical(end);
         object["pitch"] = began.pitch;
         object["velocity"] = began.velocity;
         object["technique"] = technique_word(first_part ? began.technique : part->technique);
@@ -252,8 +254,8 @@ private:
         const bool bowed = !is_plucked(start.technique) && !start.plucked;
         json::object object;
         object["index"] = number;
-        object["onset_s"] = seconds(began);
-        object["end_s"] = seconds(stroke.ended ? stroke.ended->at : std::max(began, take_.latest()));
+        object["onset_s"] = musical(began);
+        object["end_s"] = musical(stroke.ended ? stroke.ended->at : std::max(began, take_.latest()));
         object["bar"] = start.place.bar > 0 ? json::value(start.place.bar) : json::value(nullptr);
         object["beat"] = start.place.bar > 0 ? decimal(start.place.beat, 4) : json::value(nullptr);
         object["technique"] = technique_word(start.technique);
@@ -285,7 +287,7 @@ private:
         for (const Fact& warning : story_.warnings) {
             const bool placed = warning.place.bar > 0;
             json::object object;
-            object["onset_s"] = seconds(warning.at);
+            object["onset_s"] = musical(warning.at);
             object["bar"] = placed ? json::value(warning.place.bar) : json::value(nullptr);
             object["beat"] = placed ? decimal(warning.place.beat, 4) : json::value(nullptr);
             object["code"] = warning_word(warning.warning);

@@ -5,6 +5,7 @@
 
 #include "base/fixed_vector.hpp"
 #include "hear/input.hpp"
+#include "midi/controller_messages.hpp"
 #include "player/player.hpp"
 #include "target/fine.hpp"
 
@@ -89,6 +90,7 @@ struct ReportHead {
     std::span<const StringData> strings; // for their names in the report
     std::optional<Regret> regret{};
     std::optional<std::span<const WishOutcome>> wishes{}; // empty: nothing was asked
+    Duration later{0};                                    // the player acted so much later than the person played; not in the report
 };
 // Format "bowarm-report", version 1; one JSON text in UTF-8, LF at its end.
 //   Of each note, beside what README.md tells: "string", the letter of the open string; "stopped", semitones above it, 0 open;
@@ -97,7 +99,8 @@ struct ReportHead {
 std::string report_json(const Recorder& take, const ReportHead& head);
 
 // A Standard MIDI File of what was sent: format 1, tempo and meter as heard, 960 ticks a quarter.
-std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take);
+//   earlier: by how much everything was sent too late; what would fall before the origin stands at it.
+std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take, Duration earlier = {0});
 // The same of what was played.
 std::vector<std::uint8_t> played_as_midi_file(const Recorder& take);
 

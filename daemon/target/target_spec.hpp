@@ -6,6 +6,7 @@
 #include "base/quantity.hpp"
 #include "base/technique.hpp"
 #include "midi/message.hpp"
+#include "target/speaking_delay.hpp"
 
 #include <array>
 #include <cstddef>
@@ -86,6 +87,7 @@ struct TechniqueWay {
     Midi7 velocity_low{Midi7::nearest(1)}; // what 1 and 127 become
     Midi7 velocity_high{Midi7::nearest(127)};
     std::optional<Technique> fallback; // where not present
+    SpeakingDelay speaking;            // how long after the note it is heard
 };
 
 enum class BowQuantity : std::uint8_t { loudness, speed, force, contact_point, direction, hair };

@@ -36,20 +36,26 @@ def events_of(notes, quarter_s):
     return [(at, data) for at, _, data in sorted(events, key=lambda e: e[:2])]
 
 
-def read(seed):
-    """(note as played, what it was read as) for every note of one performance."""
+def replayed(seed, config, *more):
+    """The notes as played, and the report of one performance."""
     instrument, quarter_s, notes = scores.performance(seed)
     with tempfile.TemporaryDirectory() as folder:
         path, report = os.path.join(folder, "in.mid"), os.path.join(folder, "report.json")
         midi.write(path, events_of(notes, quarter_s), tempo_us=round(quarter_s * 1e6))
-        done = subprocess.run([BOWARMD, "replay", path, "--config", os.path.join(SOURCE, "config", "bowarm.toml"), "--instrument",
-                               instrument, "--out", os.path.join(folder, "out.mid"), "--report", report],
+        done = subprocess.run([BOWARMD, "replay", path, "--config", config, "--instrument", instrument, "--out",
+                               os.path.join(folder, "out.mid"), "--report", report, *more],
                               capture_output=True, text=True, timeout=60)
         assert done.returncode == 0, (seed, done.returncode, done.stderr)
         with open(report, encoding="utf-8") as file:
-            told = json.load(file)["notes"]
-    assert [n["pitch"] for n in told] == [n["pitch"] for n in notes], seed
-    return [(note, n["read"]) for note, n in zip(notes, told)]
+            told = json.load(file)
+    assert [n["pitch"] for n in told["notes"]] == [n["pitch"] for n in notes], seed
+    return notes, told
+
+
+def read(seed):
+    """(note as played, what it was read as) for every note of one performance."""
+    notes, told = replayed(seed, os.path.join(SOURCE, "config", "bowarm.toml"))
+    return [(note, n["read"]) for note, n in zip(notes, told["notes"])]
 
 
 def tally(performances):

@@ -48,6 +48,9 @@ TEST_CASE("nothing is allocated on the engine's path")
         const auto playing = random_playing(seed, 200);
         PlayerConfig config = random_config(seed);
         config.desks = static_cast<std::uint8_t>(1 + seed % 4);
+        config.players_on_cable = static_cast<int>(seed % 3);
+        if (seed % 2 == 0)
+            for (TechniqueWay& way : config.target.techniques) way.speaking.first = way.speaking.connected = Seconds{0.05};
         Player player{config};
         Nothing sink;
         Snapshot snapshot;

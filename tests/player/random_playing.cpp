@@ -146,6 +146,7 @@ PlayerConfig random_config(std::uint64_t seed)
     }
     c.controls.controllers.push_back({Midi7::nearest(7), Midi7::nearest(64), Midi7::nearest(127), {ActionKind::down_bows, {}, {}}});
     if (dice.one_in(4)) c.chord_hold = Seconds{0.001 * (1 + dice.below(25))};
+    if (dice.one_in(4)) c.delay = Seconds{0.001 * (1 + dice.below(500))};
     if (dice.one_in(3)) c.chord_break = Seconds{0.01 * dice.below(16)};
     c.open_strings = dice.one_in(4);
     c.controls.controllers.push_back({Midi7::nearest(7), Midi7::nearest(64), Midi7::nearest(127), {ActionKind::string, {}, {4, 0}}});

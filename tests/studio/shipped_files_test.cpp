@@ -266,6 +266,8 @@ TEST_CASE("the shipped file says what holds without it")
     CHECK(text_of(bare.player.target.name) == text_of(full.player.target.name));
     CHECK(bare.player.chord_window == full.player.chord_window);
     CHECK(bare.player.chord_hold == full.player.chord_hold);
+    CHECK(bare.player.delay == full.player.delay);
+    CHECK(bare.player.players_on_cable == full.player.players_on_cable);
     CHECK(bare.player.lift_after == full.player.lift_after);
     CHECK(bare.player.out_of_range == full.player.out_of_range);
     CHECK(bare.player.controls.loudness.kind == full.player.controls.loudness.kind);
