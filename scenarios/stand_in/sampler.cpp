@@ -12,8 +12,9 @@ namespace
 constexpr int expression = 11, all_sound_off = 120, all_controllers_off = 121, all_notes_off = 123;
 
 constexpr double dynamics_at_start = 0.5;
-constexpr double range_decibels = 30;
+constexpr double range_decibels = 24;
 constexpr double whole_level = 0.8; // a loud note alone comes to a third of full scale, or half where the wood helps it
+constexpr float short_level = 1.4F; // a sound that is soon over is heard as softer than it is
 constexpr Seconds release{0.12};
 
 float decibels(double d) { return static_cast<float>(std::pow(10.0, d / 20)); }
@@ -34,7 +35,7 @@ Mix mix_at(double dynamics)
 Mix mix_of_velocity(int velocity)
 {
     Mix mix{};
-    mix[static_cast<std::size_t>(velocity * layer_count / 128)] = decibels(range_decibels * (velocity / 127.0 - 1));
+    mix[static_cast<std::size_t>(velocity * layer_count / 128)] = short_level * decibels(range_decibels * (velocity / 127.0 - 1));
     return mix;
 }
 
