@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <atomic>
 #include <chrono>
+#include <cmath>
 #include <csignal>
 #include <iostream>
 #include <memory>
@@ -42,6 +43,7 @@ public:
     }
     bool ready() const { return in_ != nullptr && left_ != nullptr && right_ != nullptr; }
     bool gone() const { return gone_.load(); }
+    float loudest() const { return loudest_.load(); }
 
     void connect_to_speakers() const
     {
@@ -72,11 +74,14 @@ private:
             parser_.feed({event.buffer, event.size}, [this](const Message& message) { instant_.add(message, sampler_); });
         }
         go_to(frames);
+        float loudest = loudest_.load(std::memory_order_relaxed);
         for (jack_nframes_t i = 0; i < frames; ++i) {
             left[i] *= static_cast<float>(level_);
             right[i] = left[i];
+            loudest = std::max(loudest, std::abs(left[i]));
             if (!sampler_.silent()) level_ = std::min(1.0, level_ + (1 - first_level) / (seconds_to_whole_level * rate_));
         }
+        loudest_.store(loudest, std::memory_order_relaxed);
         return 0;
     }
 
@@ -90,17 +95,23 @@ private:
     jack_port_t* left_{nullptr};
     jack_port_t* right_{nullptr};
     std::atomic<bool> gone_{false};
+    std::atomic<float> loudest_{0};
 };
 
 } // namespace
 
-int play_live(const Sounds& sounds, const LiveWish& wish)
+int play_live(const Instrument& instrument, const LiveWish& wish)
 {
+    // What libjack would print by itself is said below in one line.
+    jack_set_error_function([](const char*) {});
+    jack_set_info_function([](const char*) {});
     jack_client_t* jack = jack_client_open(wish.client.c_str(), JackNoStartServer, nullptr);
     if (jack == nullptr) {
         std::cerr << "bowarm-stand-in: no JACK server answers; start JACK or PipeWire, or give a .mid file and --out\n";
         return unavailable;
     }
+    std::cout << "Rendering the sounds of a " << instrument.name << ", which takes some seconds" << std::endl;
+    const Sounds sounds{instrument};
     const auto client = std::make_unique<Client>(jack, sounds, wish);
     std::signal(SIGINT, [](int) { told_to_end = 1; });
     std::signal(SIGTERM, [](int) { told_to_end = 1; });
@@ -111,6 +122,7 @@ int play_live(const Sounds& sounds, const LiveWish& wish)
     const bool lost = !runs || client->gone();
     jack_client_close(jack);
     if (lost) std::cerr << "bowarm-stand-in: the JACK server went away; start it again, then this\n";
+    std::cout << "loudest: " << std::lround(100 * client->loudest()) << " % of full scale" << std::endl;
     return lost ? unavailable : fine;
 }
 

@@ -18,7 +18,7 @@ struct LiveWish {
     std::optional<std::uint64_t> reorder;
 };
 
-// An exit code of sysexits; 69 when no JACK server runs, or when it goes.
-int play_live(const Sounds& sounds, const LiveWish& wish);
+// Renders the sounds when a server answers.  An exit code of sysexits; 69 when no JACK server runs, or when it goes.
+int play_live(const Instrument& instrument, const LiveWish& wish);
 
 } // namespace bowarm::stand_in

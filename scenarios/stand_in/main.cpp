@@ -124,10 +124,8 @@ int run(const std::vector<std::string>& words)
     const Instrument* instrument = instrument_of(asked.instrument);
     if (instrument == nullptr) throw Trouble(usage, "no instrument '" + asked.instrument + "'; known: violin, viola, cello, double-bass");
     if (!asked.in.empty()) return play_file(asked, *instrument);
-    std::cout << "Mind your ears: turn your headphones down before the first note, then up until it is comfortable.\n"
-              << "Rendering the sounds of a " << instrument->name << std::endl;
-    const Sounds sounds{*instrument};
-    return play_live(sounds, asked.live);
+    std::cout << "Mind your ears: turn your headphones down before the first note, then up until it is comfortable." << std::endl;
+    return play_live(*instrument, asked.live);
 }
 
 } // namespace

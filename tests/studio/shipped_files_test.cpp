@@ -13,7 +13,7 @@ namespace
 {
 
 constexpr const char* instruments[] = {"violin", "viola", "cello", "double-bass"};
-constexpr const char* targets[] = {"general-midi", "keyswitch-demo"};
+constexpr const char* targets[] = {"general-midi", "keyswitch-demo", "stand-in"};
 
 Settings load(const std::string& instrument, const std::string& target)
 {
