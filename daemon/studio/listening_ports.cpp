@@ -12,6 +12,7 @@ namespace
 {
 
 constexpr Duration first_look = milliseconds(3000);
+constexpr int unavailable = 69; // sysexits
 constexpr Duration closing_at_most = milliseconds(1900);
 
 MidiSettings named_apart(MidiSettings settings)
@@ -32,7 +33,7 @@ ListeningPorts::ListeningPorts(const MidiSettings& settings, const OpenSystem& o
 // A thread inside the MIDI library may never come back, and would use what a return destroys.
 ListeningPorts::~ListeningPorts()
 {
-    if (!keeper_.finish(closing_at_most)) ::_exit(0);
+    if (!keeper_.finish(closing_at_most)) ::_exit(unavailable);
 }
 
 bool ListeningPorts::system_answers()

@@ -40,7 +40,7 @@ def expect(why, got, code, *patterns, lines=None):
 def usage():
     expect("no command", run(), 64, "no command given", lines=1)
     expect("unknown command", run("chek"), 64, "no command 'chek'; did you mean 'check'", lines=1)
-    expect("far from any command", run("concertmaster"), 64, "known: run, replay, ports, check", lines=1)
+    expect("far from any command", run("concertmaster"), 64, "known: run, replay, setup, soundcheck, ports, check", lines=1)
     expect("unknown option", run("check", "--confg", "x"), 64, "no option --confg; did you mean --config", lines=1)
     expect("value missing", run("check", "--config"), 64, "--config needs a FILE", lines=1)
     expect("operand too many", run("check", "x"), 64, "what is 'x' for", lines=1)
@@ -56,7 +56,7 @@ def usage():
 def helps():
     code, out, _ = run("--help")
     commands = re.findall(r"^  ([a-z]+) ", out, re.M)
-    if code or commands != ["run", "replay", "ports", "check"]:
+    if code or commands != ["run", "replay", "setup", "soundcheck", "ports", "check"]:
         failures.append(f"--help: {code}, {commands}")
     for command in commands:
         expect(f"{command} --help", run(command, "--help"), 0, f"usage: bowarmd {command}")
@@ -101,7 +101,7 @@ def bad_files(folder):
     expect("unknown instrument", check('version = 1\n[player]\ninstrument = "harp"\n'), 78, ":3:14: .*no instrument named 'harp'.*known: cello, double-bass, viola, violin", lines=1)
     expect("unknown target", check('version = 1\n[player]\ntarget = "organ"\n'), 78, ":3:10: .*no target named 'organ'.*known: general-midi, keyswitch-demo", lines=1)
     expect("--instrument unknown", run("check", "--config", own, "--instrument", "harp"), 78, "^--instrument: no instrument named 'harp'; known: cello, double-bass, viola, violin$", lines=1)
-    expect("--target unknown", run("check", "--config", own, "--target", "organ"), 78, "^--target: no target named 'organ'; known: general-midi, keyswitch-demo$", lines=1)
+    expect("--target unknown", run("check", "--config", own, "--target", "organ"), 78, "^--target: no target named 'organ'; known: general-midi, keyswitch-demo", lines=1)
     expect("--instrument missing file", run("check", "--config", own, "--instrument", "/nowhere/harp.toml"), 66, "^/nowhere/harp.toml: no such file", lines=1)
 
     # toml-lang/toml-test, invalid/table/duplicate-key-10: kills the TOML library by SIGSEGV.

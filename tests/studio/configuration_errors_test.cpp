@@ -53,6 +53,8 @@ constexpr Row rows[] = {
     {"channel mode numbers are no loudness", "[controls]\nloudness = \"cc 123\"\n", ":3:12", "no controller to listen to"},
     {"the pedal has its own key", "[controls]\nloudness = \"cc 64\"\n", ":3:12", "sustain"},
     {"one controller for two purposes", "[controls]\nloudness = \"cc 1\"\namount = \"cc 1\"\n", ":4:10", "the same controller as loudness"},
+    {"a pedal whose two ends are one", "[controls]\nloudness_from = 7\nloudness_to = 7\n", ":4:15", "the same as where the range begins"},
+    {"an end beyond 7 bits", "[controls]\nloudness_to = 128\n", ":3:15", "a whole number from 0 to 127"},
     {"a key that is none", "[[controls.key]]\nkey = \"H2\"\ndoes = \"panic\"\n", ":3:7", "or its number from 0 to 127"},
     {"a key above the top", "[[controls.key]]\nkey = \"G#9\"\ndoes = \"panic\"\n", ":3:7", "or its number from 0 to 127"},
     {"a key twice, by name and by number",
