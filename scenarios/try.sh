@@ -28,6 +28,7 @@ fi
 
 cd "$root"
 bowarmd=$root/build/release/bowarmd
+stand_in=$root/build/release/bowarm-stand-in
 watch=$root/daemon/status/bowarm-watch
 out=$root/build/try/$name
 soundfont=/usr/share/sounds/sf2/FluidR3_GM.sf2
@@ -38,14 +39,14 @@ instrument=violin
 
 # Newer than the program, or missing: then it is built.
 needs_building() {
-    [ -x "$bowarmd" ] || return 0
-    [ -n "$(find daemon CMakeLists.txt CMakePresets.json -newer "$bowarmd" \( -name '*.cpp' -o -name '*.hpp' -o -name 'CMake*' \) | head -n 1)" ]
+    [ -x "$bowarmd" ] && [ -x "$stand_in" ] || return 0
+    [ -n "$(find daemon scenarios/stand_in tests/string CMakeLists.txt CMakePresets.json -newer "$bowarmd" \( -name '*.cpp' -o -name '*.hpp' -o -name 'CMake*' \) | head -n 1)" ]
 }
 if needs_building; then
     sh tests/install.sh
     echo "Building (the first time takes a few minutes)"
     cmake --preset release
-    cmake --build --preset release --target bowarmd
+    cmake --build --preset release --target bowarmd bowarm-stand-in
     touch "$bowarmd" # ninja leaves the program alone when only a comment's date has changed
 fi
 
@@ -142,9 +143,9 @@ print(round(min(10.0, float(sys.argv[2]) * 16384 / max(1, max(map(abs, samples),
 PYTHON
 }
 
+echo
+echo "Before you listen on headphones: turn the volume down, then up until it is comfortable."
 if [ -f "$soundfont" ] && command -v fluidsynth >/dev/null 2>&1; then
-    echo
-    echo "Before you listen on headphones: turn the volume down, then up until it is comfortable."
     # Once to see how loud it is, then so that the loudest moment is half of full scale: a soft piece is heard, a loud one is
     # not cut off.  Gains above 10 fluidsynth does not take.
     render 0.5
@@ -153,8 +154,15 @@ else
     echo "No sound file: fluidsynth or $soundfont is missing (tests/install.sh installs both)"
 fi
 
+# The same performance by our own small sampler, which needs no sound bank; the rest is there even if this fails.
+{
+    "$bowarmd" replay "$performance" --out "$out/stand-in.mid" --config config/bowarm.toml --instrument "$instrument" --target stand-in &&
+        "$stand_in" "$out/stand-in.mid" --out "$out/$name-stand-in.wav" --instrument "$instrument"
+} || echo "try.sh: the stand-in sampler made no sound file; its messages are above" >&2
+
 echo
 echo "What was played:      ${take%.mid}-played.mid"
 echo "What the target got:  $take"
 echo "What the bow did:     ${take%.mid}.json"
 [ ! -f "$out/$name.wav" ] || echo "What it sounds like:  $out/$name.wav"
+[ ! -f "$out/$name-stand-in.wav" ] || echo "By the stand-in:      $out/$name-stand-in.wav"

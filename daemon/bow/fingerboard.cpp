@@ -16,7 +16,8 @@ constexpr double above_position = 0.35;
 constexpr double staying_up = 0.5; // share of that where the hand need not move
 constexpr double crossing = 0.6;
 constexpr double shifting = 0.02; // a semitone
-// Common practice, no source: a crossing to an open string is well worth it where it is asked for; a sustained note is given a finger, so that it can be coloured like its neighbours.
+// Common practice, no source: a crossing to an open string is well worth it where it is asked for; a sustained note is given a finger, so
+// that it can be coloured like its neighbours.
 constexpr double open_and_bare = 1.2;
 // The end of the fingerboard, two octaves and a little, bounds the wish for a string.  Common practice, no source.
 constexpr int end_of_fingerboard = 26;

@@ -4,6 +4,8 @@
 #include "commands/ports.hpp"
 #include "commands/replay.hpp"
 #include "commands/run.hpp"
+#include "commands/setup.hpp"
+#include "commands/soundcheck.hpp"
 
 namespace bowarm
 {
@@ -36,19 +38,29 @@ constexpr OptionRow replay_options[] = {
     target,
     verbose,
 };
+constexpr OptionRow setup_options[] = {config, verbose};
+constexpr OptionRow soundcheck_options[] = {
+    config,
+    instrument,
+    target,
+    {"--technique", "NAME", "this technique alone, for instance spiccato; all when absent"},
+    {"--out", "FILE", "write the Standard MIDI File that the target would get, and play nothing"},
+    verbose,
+};
 constexpr OptionRow ports_options[] = {config};
 constexpr OptionRow check_options[] = {config, instrument, target};
 
 constexpr CommandRow run_row{"run", "", 0, 0, "run the service in the foreground", run_options, ""};
 constexpr CommandRow replay_row{"replay", "IN", 1, 1, "bow a Standard MIDI File and write what would be sent", replay_options, "--out"};
+constexpr CommandRow setup_row{"setup", "", 0, 0, "ask for your pedals and keys, listen, and write the configuration", setup_options, ""};
+constexpr std::string_view soundcheck_summary = "play a phrase in each technique, the arm off, then on";
+constexpr CommandRow soundcheck_row{"soundcheck", "", 0, 0, soundcheck_summary, soundcheck_options, ""};
 constexpr CommandRow ports_row{"ports", "", 0, 0, "list the MIDI ports, under the names a configuration matches", ports_options, ""};
 constexpr CommandRow check_row{"check", "", 0, 0, "check a configuration and say what would be used", check_options, ""};
 
 constexpr Subcommand table[] = {
-    {&run_row, run_command},
-    {&replay_row, replay_command},
-    {&ports_row, ports_command},
-    {&check_row, check_command},
+    {&run_row, run_command},     {&replay_row, replay_command}, {&setup_row, setup_command}, {&soundcheck_row, soundcheck_command},
+    {&ports_row, ports_command}, {&check_row, check_command},
 };
 
 } // namespace

@@ -19,7 +19,7 @@ namespace
 std::string general_help()
 {
     std::string out = "usage: bowarmd COMMAND [OPTIONS]\n\nA bow arm for people who play strings from a keyboard.\n\n";
-    constexpr std::size_t column = 12;
+    constexpr std::size_t column = 14;
     for (const Subcommand& command : commands()) {
         std::string left = "  " + std::string{command.row->name};
         left.resize(std::max(column, left.size() + 1), ' ');

@@ -84,6 +84,8 @@ void refuse_overwriting(const std::string& option, const std::string& output, co
         throw CommandFailure(exit_code::usage, option + " " + output + " would overwrite " + what + "; name another file");
 }
 
+} // namespace
+
 void write_output(const std::string& path, std::span<const std::uint8_t> bytes)
 {
     try {
@@ -97,6 +99,9 @@ void write_output(const std::string& path, std::span<const std::uint8_t> bytes)
                 (on_the_way ? "; make room or choose another disk" : "; choose a folder that is there and may be written"));
     }
 }
+
+namespace
+{
 
 std::span<const std::uint8_t> bytes_of_text(const std::string& text)
 {

@@ -6,6 +6,8 @@
 #include "commands/options.hpp"
 #include "midi/standard_file.hpp"
 
+#include <cstdint>
+#include <span>
 #include <string>
 
 namespace bowarm
@@ -16,5 +18,8 @@ int replay_command(const Arguments& arguments);
 // A Standard MIDI File from the disk, for every command that plays one.  Throws CommandFailure (65, 66, 74).
 //   With `verbose` what the file gets wrong without harm is said on stderr.
 StandardFile midi_file_from(const std::string& path, bool verbose);
+
+// Whole or not at all, for every command that writes a file.  Throws CommandFailure (73, 74).
+void write_output(const std::string& path, std::span<const std::uint8_t> bytes);
 
 } // namespace bowarm

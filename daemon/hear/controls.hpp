@@ -57,6 +57,9 @@ enum class PersonController : std::uint8_t { none, control_change, channel_press
 struct PersonControl {
     PersonController kind{PersonController::none};
     Midi7 number;
+    // What it sends at its least and at its most; from above to: a pedal that works the other way round.
+    Midi7 from{Midi7::nearest(0)};
+    Midi7 to{Midi7::nearest(127)};
 };
 
 enum class SustainMeaning : std::uint8_t { same_bow, ignore, pass };

@@ -16,9 +16,19 @@ constexpr int switch_on_from = 64;
 
 double part_of_127(Midi7 value) { return static_cast<double>(value.get()) / 127.0; }
 
-// 64 is the middle of a 7-bit controller and has to be exactly the middle here.
-double centred(Midi7 value)
+// 0..1 of the way from `from` to `to`; beyond them nothing more happens.
+double part_of_range(const PersonControl& control, Midi7 value)
 {
+    const double whole = control.to.get() - control.from.get();
+    const double part = (value.get() - control.from.get()) / whole;
+    return part < 0 ? 0 : (part > 1 ? 1 : part);
+}
+
+// 64 is the middle of a 7-bit controller that moves all its way, and has to be exactly the middle here.
+double contact_point_of(const PersonControl& control, Midi7 value)
+{
+    constexpr PersonControl all_the_way;
+    if (control.from != all_the_way.from || control.to != all_the_way.to) return part_of_range(control, value);
     const double v = value.get();
     return v <= 64 ? v / 128.0 : 0.5 + (v - 64.0) / 126.0;
 }
@@ -72,16 +82,7 @@ Gesture Hearing::hear_message(const Input& input) noexcept
     case MessageKind::control_change:
         return hear_controller(gesture, message);
     case MessageKind::channel_pressure:
-        gesture.value = part_of_127(message.first());
-        if (controls_.loudness.kind == PersonController::channel_pressure)
-            gesture.kind = GestureKind::loudness;
-        else if (controls_.contact_point.kind == PersonController::channel_pressure)
-            gesture.kind = GestureKind::contact_point;
-        else if (controls_.amount.kind == PersonController::channel_pressure)
-            gesture.kind = GestureKind::amount;
-        else
-            gesture.kind = GestureKind::pass;
-        return gesture;
+        return hear_pressure(gesture, message.first());
     case MessageKind::program_change:
         // The arm selects the sounds: a person's program never reaches the target, which would undo it.
         return act(gesture, controls_.programs[message.first().get()], true);
@@ -89,6 +90,22 @@ Gesture Hearing::hear_message(const Input& input) noexcept
         gesture.kind = GestureKind::pass;
         return gesture;
     }
+}
+
+Gesture Hearing::hear_pressure(Gesture gesture, Midi7 value) noexcept
+{
+    gesture.kind = GestureKind::pass;
+    if (controls_.loudness.kind == PersonController::channel_pressure) {
+        gesture.kind = GestureKind::loudness;
+        gesture.value = part_of_range(controls_.loudness, value);
+    } else if (controls_.contact_point.kind == PersonController::channel_pressure) {
+        gesture.kind = GestureKind::contact_point;
+        gesture.value = contact_point_of(controls_.contact_point, value);
+    } else if (controls_.amount.kind == PersonController::channel_pressure) {
+        gesture.kind = GestureKind::amount;
+        gesture.value = part_of_127(value);
+    }
+    return gesture;
 }
 
 // MIDI 1.0 Detailed Specification, system real time and song position pointer (low half first).
@@ -133,12 +150,12 @@ Gesture Hearing::hear_controller(Gesture gesture, const Message& message) noexce
     const Midi7 value = message.second();
     if (is(controls_.loudness, number)) {
         gesture.kind = GestureKind::loudness;
-        gesture.value = part_of_127(value);
+        gesture.value = part_of_range(controls_.loudness, value);
         return gesture;
     }
     if (is(controls_.contact_point, number)) {
         gesture.kind = GestureKind::contact_point;
-        gesture.value = centred(value);
+        gesture.value = contact_point_of(controls_.contact_point, value);
         return gesture;
     }
     if (is(controls_.amount, number)) {

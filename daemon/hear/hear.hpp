@@ -71,6 +71,7 @@ public:
 
 private:
     Gesture hear_message(const Input& input) noexcept;
+    Gesture hear_pressure(Gesture gesture, Midi7 value) noexcept;
     static Gesture hear_system(Gesture gesture, const Message& message) noexcept;
     Gesture hear_key(Gesture gesture, const Message& message) noexcept;
     Gesture hear_controller(Gesture gesture, const Message& message) noexcept;

@@ -348,10 +348,10 @@ private:
     bool second_of_pair_{false};        // the newest stroke is hooked onto the one before, as was asked
     int since_choice_{0};               // notes (a chord counts once) since a technique was chosen
 
-    FixedVector<Raked, sounding_limit> raked_;   // in the order in which they will sound
-    std::optional<Time> last_rake_;              // when the newest plucked chord had its second note
-    std::optional<Time> last_pluck_;             // of the present chord
-    Direction rake_{Direction::down};            // down: from the lowest string up, as a down-bow takes them
+    FixedVector<Raked, sounding_limit> raked_; // in the order in which they will sound
+    std::optional<Time> last_rake_;            // when the newest plucked chord had its second note
+    std::optional<Time> last_pluck_;           // of the present chord
+    Direction rake_{Direction::down};          // down: from the lowest string up, as a down-bow takes them
     bool pluck_rate_told_{false};
 
     bool down_bows_{false};

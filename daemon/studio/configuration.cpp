@@ -244,9 +244,11 @@ private:
 
 } // namespace
 
-Loaded load_configuration(const fs::path& path, const Overrides& overrides)
+namespace
 {
-    auto read = read_toml_file(path);
+
+Loaded load_read(TomlRead read, const fs::path& path, const Overrides& overrides)
+{
     if (auto* found = std::get_if<Problem>(&read)) return std::vector{std::move(*found)};
     const TomlFile& file = std::get<TomlFile>(read);
 
@@ -296,6 +298,15 @@ Loaded load_configuration(const fs::path& path, const Overrides& overrides)
     if (player_section) refuse_desk_channels(*player_section, settings.player);
     if (!problems.empty()) return problems;
     return settings;
+}
+
+} // namespace
+
+Loaded load_configuration(const fs::path& path, const Overrides& overrides) { return load_read(read_toml_file(path), path, overrides); }
+
+Loaded load_configuration_text(const fs::path& path, std::string text, const Overrides& overrides)
+{
+    return load_read(read_toml_text(path, std::move(text)), path, overrides);
 }
 
 Loaded load_usual_configuration(const Overrides& overrides)

@@ -62,6 +62,9 @@ using Loaded = std::variant<Settings, std::vector<Problem>>;
 // Instruments and targets are looked for beside the configuration file (instruments/, targets/), then in the data folder.
 Loaded load_configuration(const std::filesystem::path& file, const Overrides& overrides);
 
+// The same of a text at hand, as if it stood in that file.
+Loaded load_configuration_text(const std::filesystem::path& file, std::string text, const Overrides& overrides);
+
 // The one that configuration_path finds when none was asked for; a missing file is then said to be the first thing to make.
 Loaded load_usual_configuration(const Overrides& overrides);
 

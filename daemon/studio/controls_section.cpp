@@ -27,14 +27,25 @@ std::optional<Complaint> put_control(PersonControl& into, const std::string& tex
                          "write \"cc 11\", \"channel pressure\" or \"none\"; bank, parameter and mode numbers are taken"};
     if (control->kind == PersonController::control_change && control->number.get() == sustain_pedal)
         return Complaint{"64 is the sustain pedal", "say what it does with sustain = \"...\""};
-    into = *control;
+    into.kind = control->kind;
+    into.number = control->number;
     return std::nullopt;
 }
 
+void put_range_end(Midi7& end, const Given& given) { end = Midi7::nearest(given.whole); }
+
 constexpr KeyRow<Controls> rows[] = {
     {text("loudness", 30, "cc 11", "what says how loud"), [](Controls& c, const Given& g) { return put_control(c.loudness, g.text); }},
+    {whole("loudness_from", 0, 127, 0.0, "what it sends at its softest"),
+     [](Controls& c, const Given& g) { put_range_end(c.loudness.from, g); }},
+    {whole("loudness_to", 0, 127, 127.0, "what it sends at its loudest; below loudness_from: a pedal turned round"),
+     [](Controls& c, const Given& g) { put_range_end(c.loudness.to, g); }},
     {text("contact_point", 30, "none", "what moves the bow between fingerboard and bridge"),
      [](Controls& c, const Given& g) { return put_control(c.contact_point, g.text); }},
+    {whole("contact_point_from", 0, 127, 0.0, "what it sends at the fingerboard"),
+     [](Controls& c, const Given& g) { put_range_end(c.contact_point.from, g); }},
+    {whole("contact_point_to", 0, 127, 127.0, "what it sends at the bridge"),
+     [](Controls& c, const Given& g) { put_range_end(c.contact_point.to, g); }},
     {text("amount", 30, "none", "what says how far the arm goes"),
      [](Controls& c, const Given& g) { return put_control(c.amount, g.text); }},
     {word("sustain", "same bow|ignore|pass", "same bow", "what the sustain pedal does"),
@@ -197,6 +208,15 @@ bool same(const PersonControl& a, const PersonControl& b)
     return a.kind != PersonController::none && a.kind == b.kind && (a.kind != PersonController::control_change || a.number == b.number);
 }
 
+// All of its way on one value would divide by nothing.
+void refuse_empty_range(const Section& section, PersonControl& control, std::string_view key)
+{
+    if (control.from != control.to) return;
+    section.complain(key, "the same as where the range begins", "say what the controller sends at each of its ends");
+    control.from = PersonControl{}.from;
+    control.to = PersonControl{}.to;
+}
+
 } // namespace
 
 Controls default_controls()
@@ -209,6 +229,8 @@ Controls default_controls()
 void read_controls(const Section& section, Controls& into)
 {
     read_rows(section, rows, into);
+    refuse_empty_range(section, into.loudness, "loudness_to");
+    refuse_empty_range(section, into.contact_point, "contact_point_to");
     constexpr const char* remedy = "give each purpose a controller of its own, or \"none\"";
     if (same(into.contact_point, into.loudness)) section.complain("contact_point", "the same controller as loudness", remedy);
     if (same(into.amount, into.loudness)) section.complain("amount", "the same controller as loudness", remedy);

@@ -51,12 +51,12 @@ public:
     void add_note_on(Bundle& bundle, Channel channel, Midi7 key, Midi7 velocity) noexcept;
     void add_note_off(Bundle& bundle, Channel channel, Midi7 key) noexcept;
     // Values that have moved far enough, at most one a curve.
-    CurveValues moved(Channel channel, const BowState& state) noexcept 
+    CurveValues moved(Channel channel, const BowState& state) noexcept
     {
         return sends_curves_ ? curves_.moved(spec_, channel, state) : CurveValues{};
     }
     // Every value that differs, whatever its dead band and rate.
-    CurveValues settled(Channel channel, const BowState& state) noexcept 
+    CurveValues settled(Channel channel, const BowState& state) noexcept
     {
         return sends_curves_ ? curves_.first(spec_, channel, state, Begins::anew) : CurveValues{};
     }

@@ -119,6 +119,41 @@ TEST_CASE("the middle of the contact controller is exactly ordinary")
     CHECK(heard(h, control_change(Channel{}, n(74), n(127))).value == 1.0);
 }
 
+TEST_CASE("a pedal that does not reach its ends, or works the other way round, gives the whole range all the same")
+{
+    struct Row {
+        const char* why;
+        int from, to, sent;
+        double loudness;
+    };
+    constexpr Row rows[] = {
+        {"its own soft end", 12, 112, 12, 0.0},   {"its own loud end", 12, 112, 112, 1.0},   {"the middle between", 12, 112, 62, 0.5},
+        {"below its soft end", 12, 112, 3, 0.0},  {"above its loud end", 12, 112, 127, 1.0}, {"turned: up is soft", 127, 0, 127, 0.0},
+        {"turned: down is loud", 127, 0, 0, 1.0}, {"turned and short", 110, 10, 60, 0.5},
+    };
+    for (const Row& row : rows) {
+        CAPTURE(row.why);
+        Controls c = controls();
+        c.loudness.from = n(row.from);
+        c.loudness.to = n(row.to);
+        Hearing by_controller(c);
+        CHECK(heard(by_controller, control_change(Channel{}, n(11), n(row.sent))).value == doctest::Approx(row.loudness));
+        c.loudness.kind = PersonController::channel_pressure;
+        Hearing by_pressure(c);
+        CHECK(heard(by_pressure, channel_pressure(Channel{}, n(row.sent))).value == doctest::Approx(row.loudness));
+    }
+}
+
+TEST_CASE("a contact wheel turned round goes to the bridge at its low end")
+{
+    Controls c = controls();
+    c.contact_point.from = n(127);
+    c.contact_point.to = n(0);
+    Hearing h(c);
+    CHECK(heard(h, control_change(Channel{}, n(74), n(0))).value == doctest::Approx(1.0));
+    CHECK(heard(h, control_change(Channel{}, n(74), n(127))).value == doctest::Approx(0.0));
+}
+
 TEST_CASE("the bypass key toggles and same bow holds while its key is down")
 {
     Hearing h(controls());

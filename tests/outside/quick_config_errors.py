@@ -13,7 +13,7 @@ import time
 
 BINARY, SOURCE = os.path.abspath(sys.argv[1]), os.path.abspath(sys.argv[2])
 CONFIG = os.path.join(SOURCE, "config")
-TARGETS = "channel-per-technique, controller-ranges, general-midi, held-keyswitches, keyswitch-demo, physical-model, program-changes"
+TARGETS = "channel-per-technique, controller-ranges, general-midi, held-keyswitches, keyswitch-demo, physical-model, program-changes, stand-in"
 failures = []
 
 
@@ -41,7 +41,7 @@ def expect(why, got, code, *patterns, lines=None):
 def usage():
     expect("no command", run(), 64, "no command given", lines=1)
     expect("unknown command", run("chek"), 64, "no command 'chek'; did you mean 'check'", lines=1)
-    expect("far from any command", run("concertmaster"), 64, "known: run, replay, ports, check", lines=1)
+    expect("far from any command", run("concertmaster"), 64, "known: run, replay, setup, soundcheck, ports, check", lines=1)
     expect("unknown option", run("check", "--confg", "x"), 64, "no option --confg; did you mean --config", lines=1)
     expect("value missing", run("check", "--config"), 64, "--config needs a FILE", lines=1)
     expect("operand too many", run("check", "x"), 64, "what is 'x' for", lines=1)
@@ -57,7 +57,7 @@ def usage():
 def helps():
     code, out, _ = run("--help")
     commands = re.findall(r"^  ([a-z]+) ", out, re.M)
-    if code or commands != ["run", "replay", "ports", "check"]:
+    if code or commands != ["run", "replay", "setup", "soundcheck", "ports", "check"]:
         failures.append(f"--help: {code}, {commands}")
     for command in commands:
         expect(f"{command} --help", run(command, "--help"), 0, f"usage: bowarmd {command}")

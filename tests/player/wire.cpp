@@ -15,7 +15,7 @@ namespace
 {
 
 constexpr std::int64_t byte_ns = 320'000; // the standard's, not the code's
-constexpr int depth_bytes = 150;          // as stated in target/wire_budget.hpp
+constexpr int depth_bytes = 294;          // as stated in target/wire_budget.hpp
 
 // What goes onto the cable, and what a sampler at its other end is like.
 class Cable final : public Sink
@@ -151,11 +151,11 @@ TEST_CASE("whatever is played, at no moment more goes onto the cable than its ra
 
 TEST_CASE("the check of the budget sees a breach")
 {
-    Cable cable; // the same without a budget: a bundle of 144 bytes and six values at once, and once more soon after
-    cable.pieces = {{at_ms(0), 144}, {at_ms(0), 6}, {at_ms(46), 144}};
+    Cable cable; // the same without a budget: a bundle of 288 bytes and six values at once, and once more soon after
+    cable.pieces = {{at_ms(0), 288}, {at_ms(0), 6}, {at_ms(92), 288}};
     CHECK_FALSE(within(cable.pieces, depth_bytes, 1));
     CHECK_FALSE(within_every_stretch(cable.pieces, depth_bytes));
-    cable.pieces.back().at = at_ms(47);
+    cable.pieces.back().at = at_ms(93);
     CHECK(within(cable.pieces, depth_bytes, 1));
     CHECK(within_every_stretch(cable.pieces, depth_bytes));
 }

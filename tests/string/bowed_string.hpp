@@ -1,6 +1,7 @@
-// A bowed string in physical units, for tests only: two delay lines that meet at the bow, and rosin friction there.
+// A bowed string in physical units, for tests and for the sounds of scenarios/stand_in: two delay lines that meet at the bow, and rosin
+// friction there.
 //   in       speed of the bow m/s (signed), force of the bow N, beta in (0, 0.5), period of the note in seconds
-//   out      what the string does under the bow: stuck to it or sliding, and how fast
+//   out      what the string does under the bow: stuck to it or sliding, and how fast; what it does to the bridge
 //   source   M. E. McIntyre, R. T. Schumacher & J. Woodhouse, On the oscillations of musical instruments, J. Acoust. Soc.
 //            Am. 74 (1983) 1325-1345 (from memory); the equations stand beside the code
 //   left out stiffness of the string, width and give of the hair, the body's resonances
@@ -55,6 +56,8 @@ public:
 
     // Of the hair over the string's surface, signed like the bow; 0 while they stick.
     MetresPerSecond sliding() const { return MetresPerSecond{sliding_}; }
+    // Of the string on the bridge: Z (in - out), the velocity waves that come to the bridge and go back from it.
+    Newtons bridge_force() const { return make_.impedance.value * Newtons{bridge_in_ - dull_}; }
 
 private:
     // A wave on its way, read back a broken number of samples later (third-order Lagrange).

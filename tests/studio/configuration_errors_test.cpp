@@ -60,6 +60,8 @@ constexpr Row rows[] = {
     {"a vibrato in no technique", "[vibrato.in]\nspicato = 0.5\n", ":3:11", "did you mean 'spiccato'"},
     {"five desks", "[player]\ndesks = 5\n", ":3:9", "a whole number from 1 to 4"},
     {"one controller for two purposes", "[controls]\nloudness = \"cc 1\"\namount = \"cc 1\"\n", ":4:10", "the same controller as loudness"},
+    {"a pedal whose two ends are one", "[controls]\nloudness_from = 7\nloudness_to = 7\n", ":4:15", "the same as where the range begins"},
+    {"an end beyond 7 bits", "[controls]\nloudness_to = 128\n", ":3:15", "a whole number from 0 to 127"},
     {"a key that is none", "[[controls.key]]\nkey = \"H2\"\ndoes = \"panic\"\n", ":3:7", "or its number from 0 to 127"},
     {"a key above the top", "[[controls.key]]\nkey = \"G#9\"\ndoes = \"panic\"\n", ":3:7", "or its number from 0 to 127"},
     {"a key twice, by name and by number",
@@ -191,5 +193,5 @@ TEST_CASE("an unknown choice on the command line is told as such")
     const auto target = problems_of(load_configuration(shipped / "bowarm.toml", {std::nullopt, "nothing"}));
     REQUIRE(target.size() == 1);
     CHECK(target[0].line() == "--target: no target named 'nothing'; known: channel-per-technique, controller-ranges, general-midi, "
-                              "held-keyswitches, keyswitch-demo, physical-model, program-changes");
+                              "held-keyswitches, keyswitch-demo, physical-model, program-changes, stand-in");
 }

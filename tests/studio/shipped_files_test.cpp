@@ -14,7 +14,7 @@ namespace
 
 constexpr const char* instruments[] = {"violin", "viola", "cello", "double-bass"};
 constexpr const char* targets[] = {"general-midi",      "keyswitch-demo",        "held-keyswitches", "program-changes",
-                                   "controller-ranges", "channel-per-technique", "physical-model"};
+                                   "controller-ranges", "channel-per-technique", "physical-model",   "stand-in"};
 
 Settings load(const std::string& instrument, const std::string& target)
 {
