@@ -3,9 +3,9 @@
 namespace bowarm
 {
 
-FixedVector<Message, 2> curve_messages(Controller controller, int value) noexcept
+CurveMessages curve_messages(Controller controller, int value) noexcept
 {
-    FixedVector<Message, 2> messages;
+    CurveMessages messages;
     const Midi7 seven = Midi7::nearest(value);
     const Midi14 fourteen = Midi14::nearest(value);
     switch (controller.kind) {

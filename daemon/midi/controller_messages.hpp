@@ -11,6 +11,9 @@
 namespace bowarm
 {
 
-FixedVector<Message, 2> curve_messages(Controller controller, int value) noexcept;
+using CurveMessages = FixedVector<Message, 2>;
+
+// Both halves, whatever was sent before.
+CurveMessages curve_messages(Controller controller, int value) noexcept;
 
 } // namespace bowarm

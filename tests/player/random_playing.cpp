@@ -149,8 +149,8 @@ PlayerConfig random_config(std::uint64_t seed)
     if (dice.one_in(4)) c.delay = Seconds{0.001 * (1 + dice.below(500))};
     if (dice.one_in(3)) c.chord_break = Seconds{0.01 * dice.below(16)};
     c.open_strings = dice.one_in(4);
-    c.controls.controllers.push_back({Midi7::nearest(7), Midi7::nearest(64), Midi7::nearest(127), {ActionKind::string, {}, {4, 0}}});
-    c.controls.controllers.push_back({Midi7::nearest(21), Midi7::nearest(64), Midi7::nearest(127), {ActionKind::open_strings, {}, {}}});
+    c.controls.controllers.push_back({Midi7::nearest(7), Midi7::nearest(64), Midi7::nearest(127), {ActionKind::string, {}, {}, {4, 0}}});
+    c.controls.controllers.push_back({Midi7::nearest(21), Midi7::nearest(64), Midi7::nearest(127), {ActionKind::open_strings, {}, {}, {}}});
     if (dice.one_in(2)) return c;
     c.vibrato.controller = Midi7::nearest(1);
     c.vibrato.onset_delay = Seconds{0.1 * dice.below(4)};

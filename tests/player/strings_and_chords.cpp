@@ -183,8 +183,8 @@ TEST_CASE("what cannot be played together sounds all the same, and the reason is
 TEST_CASE("sul G: while the control is held every note that the string has is played on it")
 {
     PlayerConfig config = violin_config();
-    config.controls.keys[25] = {ActionKind::string, {}, {0, 7}}; // "string G"
-    config.controls.keys[26] = {ActionKind::string, {}, {4, 0}}; // "string 4", the same one
+    config.controls.keys[25] = {ActionKind::string, {}, {}, {0, 7}}; // "string G"
+    config.controls.keys[26] = {ActionKind::string, {}, {}, {4, 0}}; // "string 4", the same one
     for (const int control : {25, 26}) {
         Scene s{config};
         s.hands.note(0, 69, 300);
@@ -209,7 +209,7 @@ TEST_CASE("a sustained note is rather stopped, a short one may ring open, and th
 {
     const auto last_string = [](int interval, bool free) {
         PlayerConfig config = violin_config();
-        config.controls.keys[25] = {ActionKind::open_strings, {}, {}};
+        config.controls.keys[25] = {ActionKind::open_strings, {}, {}, {}};
         Scene s{config};
         s.hands.note(0, 12, 5); // detache
         if (free) s.hands.down(10, 25);

@@ -32,15 +32,15 @@ TEST_CASE("keyswitches that were shown select the techniques, and the rest of th
                                                 {Technique::harmonic, Midi7::nearest(15), {}}});
     const TargetSpec old = target_in(before), now = target_in(after);
     CHECK(std::string{now.name.data()} == "mine");
-    CHECK(way(now, Technique::detache).down.number.get() == 12);
-    CHECK(way(now, Technique::detache).up.number.get() == 13);
-    CHECK(way(now, Technique::spiccato).down.number.get() == 14);
-    CHECK(way(now, Technique::spiccato).up.number.get() == 14);
+    CHECK(way(now, Technique::detache).down.steps[0].number.get() == 12);
+    CHECK(way(now, Technique::detache).up.steps[0].number.get() == 13);
+    CHECK(way(now, Technique::spiccato).down.steps[0].number.get() == 14);
+    CHECK(way(now, Technique::spiccato).up.steps[0].number.get() == 14);
     CHECK(way(now, Technique::spiccato).sounds_for == way(old, Technique::spiccato).sounds_for);
     CHECK(way(now, Technique::spiccato).velocity == way(old, Technique::spiccato).velocity);
     CHECK(way(now, Technique::harmonic).present); // a fallback before
-    CHECK(way(now, Technique::harmonic).down.number.get() == 15);
-    CHECK(way(now, Technique::legato).down.number == way(old, Technique::legato).down.number);
+    CHECK(way(now, Technique::harmonic).down.steps[0].number.get() == 15);
+    CHECK(way(now, Technique::legato).down.steps[0].number == way(old, Technique::legato).down.steps[0].number);
     CHECK(now.curves.size() == old.curves.size());
 }
 
@@ -62,7 +62,7 @@ TEST_CASE("a target of programs becomes one of keyswitches where keys were shown
 {
     const std::string after =
         with_keyswitches(text_of_file(shipped / "targets/keyswitch-demo.toml"), "", {{Technique::pizzicato, Midi7::nearest(20), {}}});
-    CHECK(way(target_in(after), Technique::pizzicato).down.number.get() == 20);
+    CHECK(way(target_in(after), Technique::pizzicato).down.steps[0].number.get() == 20);
     const std::string general = with_keyswitches("version = 1\nname = \"g\"\n[technique.pizzicato]\nswitch = {program = 46}\n", "",
                                                  {{Technique::pizzicato, Midi7::nearest(20), {}}});
     CHECK(general == "version = 1\nname = \"g\"\n[technique.pizzicato]\nswitch = {keyswitch = \"G#0\"}\n");
