@@ -54,7 +54,7 @@ std::string clock_word(Time at)
 void say(const CheckedPhrase& phrase)
 {
     std::string name{technique_word(phrase.wanted)};
-    name.resize(18, ' ');
+    name.resize(21, ' ');
     std::cout << clock_word(phrase.at) << "  " << name << (phrase.arm_on ? "arm on" : "arm off");
     if (phrase.arm_on && phrase.played != phrase.wanted)
         std::cout << ", as " << technique_word(phrase.played) << ": the target has no sound of its own";

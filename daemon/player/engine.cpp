@@ -81,6 +81,10 @@ bool Engine::sounds_at(Midi7 pitch) const noexcept
     const std::optional<Midi7> key = target_key(pitch);
     for (const Sounding& s : sounding_)
         if (s.key == key) return true;
+    for (const Raked& r : raked_)
+        if (target_key(r.pitch) == key) return true;
+    for (const Rising& r : rising_)
+        if (target_key(r.pitch) == key) return true;
     for (const RawNote& r : raw_)
         if (r.pitch == pitch || r.pitch == key) return true;
     return false;

@@ -64,11 +64,6 @@ void Engine::break_chord(Time at, Sink& sink) noexcept
         ends.clear();
     }
     for (const Rising& note : up) free_key(note.pitch, at, sink);
-    if (!up.empty()) {
-        const Voice voice = voice_of(stroke_.technique, up[0].velocity, at, sink);
-        target_.add_switch(bundle, voice);
-        target_.add_first_values(bundle, voice.channel, bow_state(at), Begins::connected);
-    }
     const std::size_t first = sounding_.size();
     for (const Rising& note : up) raise(bundle, note, at, sink);
     for (const Message& m : ends) bundle.push_back(m);
@@ -98,6 +93,8 @@ void Engine::raise(Bundle& bundle, const Rising& note, Time at, Sink& sink) noex
     const Voice voice = voice_of(stroke_.technique, note.velocity, at, sink);
     Sounding s = without_string(note.pitch, note.source, note.note, note.velocity, at);
     s.channel = voice.channel;
+    target_.add_switch(bundle, voice);
+    target_.add_first_values(bundle, voice.channel, bow_state(at), Begins::connected);
     put_on_string(s);
     s.least = at + to_duration(config_.chord_break);
     if (note.up) s.until = s.least;

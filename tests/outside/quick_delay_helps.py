@@ -25,9 +25,9 @@ def played_with(delay, folder):
     path = os.path.join(config, "bowarm.toml")
     with open(path, encoding="utf-8") as file:
         text = file.read()
-    assert text.count("delay_s = 0.0") == 1
+    assert text.count("\ndelay_s = 0.0") == 1
     with open(path, "w", encoding="utf-8") as file:
-        file.write(text.replace("delay_s = 0.0", "delay_s = " + delay))
+        file.write(text.replace("\ndelay_s = 0.0", "\ndelay_s = " + delay))
     target = os.path.join(config, "targets", "keyswitch-demo.toml")
     with open(target, encoding="utf-8") as file:
         lines = [line for line in file if "speaks_" not in line]

@@ -172,9 +172,10 @@ class Sampler:
     def plays(self, channel, word):
         return any(self.has(channel, switch) for switch in self.target.switches(word))
 
-    def ordinary(self, channel):
+    def in_state(self, channel, note):
+        wanted = (("muted" if note["muted"] else "unmuted", "mute"), (note["zone"], "contact"))
         states = self.target.states
-        return all(self.has(channel, states[word], row) for word, row in (("unmuted", "mute"), ("ordinary", "contact")) if word in states)
+        return all(self.has(channel, states[word], row) for word, row in wanted if word in states)
 
 
 def check(path, name, instrument, folder):
@@ -210,7 +211,7 @@ def check(path, name, instrument, folder):
         sounded[note["index"]].append({word for word in sampler.target.techniques if sampler.plays(message.channel, word)})
         if not sounded[note["index"]][-1]:
             failures.append(f"{where} sounds with no technique of the file")
-        if not sampler.ordinary(message.channel):
+        if first and not sampler.in_state(message.channel, note):
             failures.append(f"{where} sounds in another state")
     for note in notes:
         had = sounded[note["index"]]

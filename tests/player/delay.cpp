@@ -291,6 +291,7 @@ TEST_CASE("a chord is whole where the delay is longer than the chord window")
 {
     PlayerConfig config = violin_config();
     config.delay = Seconds{0.1};
+    config.chord_break = Seconds{0};
     Scene s(config);
     s.hands.down(0, 71, 110);
     s.hands.down(7, 55, 110);

@@ -33,7 +33,7 @@ public:
         for (const Message& m : messages) {
             bytes += m.size;
             if (m.kind() == MessageKind::control_change) set(m.first().get(), m.second().get());
-            const bool note = m.is_note_on() && m.first().get() > 16;
+            const bool note = m.is_note_on() && m.first().get() > technique_count;
             begins = begins || note;
             if (note) note_states.push_back(state);
             if (m.is_note_on() && down[m.first().get()]++ != 0) complaint = "a key that sounds was struck again";
