@@ -85,6 +85,8 @@ bool Engine::sounds_at(Midi7 pitch) const noexcept
         if (target_key(r.pitch) == key) return true;
     for (const Rising& r : rising_)
         if (target_key(r.pitch) == key) return true;
+    for (std::size_t i = 0; i < waiting_.size(); ++i)
+        if (waiting_[i].kind == GestureKind::key_down && target_key(waiting_[i].pitch) == key) return true;
     for (const RawNote& r : raw_)
         if (r.pitch == pitch || r.pitch == key) return true;
     return false;
