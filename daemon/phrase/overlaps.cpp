@@ -7,8 +7,8 @@ namespace
 
 constexpr Seconds surely_a_slur{0.1};
 constexpr double share_of_note = 0.7; // a longer overlap is no accident
-constexpr double alike = 1.08;        // ratio of two holds that a hand meant to be the same
-constexpr Seconds even{0.015};        // spread up to which a hand's slurs are even enough to tell anything
+constexpr double alike = 1.05;        // ratio of two holds that a hand meant to be the same
+constexpr Seconds even{0.012};        // spread up to which a hand's slurs are even enough to tell anything
 constexpr double forgetting = 0.1;    // share of the newest
 
 Seconds distance(Seconds a, Seconds b) { return a < b ? b - a : a - b; }

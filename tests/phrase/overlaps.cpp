@@ -30,9 +30,9 @@ TEST_CASE("a longer overlap is an accident where the key was held like separate 
     Overlaps hand = after_slurs(Seconds{0.004});
     CHECK(!hand.by_accident(Seconds{0.2}, Seconds{0.05})); // no separate note has been heard
     hand.let_go(Seconds{0.2});
-    CHECK(hand.by_accident(Seconds{0.21}, Seconds{0.05}));
+    CHECK(hand.by_accident(Seconds{0.205}, Seconds{0.05}));
     CHECK(!hand.by_accident(Seconds{0.25}, Seconds{0.05})); // held longer than those
-    CHECK(!hand.by_accident(Seconds{0.21}, Seconds{0.03})); // as its slurs
+    CHECK(!hand.by_accident(Seconds{0.205}, Seconds{0.03})); // as its slurs
 }
 
 TEST_CASE("a hand whose slurs overlap unevenly gets the benefit: it slurred")
