@@ -34,7 +34,7 @@ std::string milliseconds_text(Duration d) { return std::to_string((d.ns + 500'00
 std::string delay_line(const PlayerConfig& player)
 {
     const Delays delays = delays_of(player);
-    const Duration speaks = to_duration(longest_delay(player.target));
+    const Duration speaks = to_duration(time_ahead(player.target));
     std::string line = delays.total() > Duration{0} ? milliseconds_text(delays.total()) : "none";
     if (delays.foresees) line += ", the arm knows " + milliseconds_text(delays.hold) + " ahead";
     if (speaks > Duration{0}) line += ", the target speaks up to " + milliseconds_text(speaks) + " late";

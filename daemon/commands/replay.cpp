@@ -196,7 +196,7 @@ Meant meant_by(const std::vector<Wish>& wishes, const std::string& path, const R
 // A player that is late by as much as its slowest note needs can send every note in time; the file is then moved back by that.
 void make_room_to_compensate(PlayerConfig& player)
 {
-    const Seconds needed = player.chord_hold + longest_delay(player.target);
+    const Seconds needed = player.chord_hold + time_ahead(player.target);
     if (player.delay < needed) player.delay = needed;
     if (longest_delay(player.target) > Seconds{0}) return;
     std::fprintf(stderr, "--compensate: target %s says nowhere that it speaks late; give its techniques speaks_after_s\n",

@@ -23,7 +23,7 @@ inline Delays delays_of(const PlayerConfig& config) noexcept
     const Duration chord = to_duration(config.chord_hold);
     const Duration delay = to_duration(config.delay);
     if (delay <= chord) return {chord, {0}, false};
-    const Duration speaks = to_duration(longest_delay(config.target));
+    const Duration speaks = to_duration(time_ahead(config.target));
     const Duration hold = chord + speaks < delay ? delay - speaks : chord;
     return {hold, delay - hold, hold > chord};
 }

@@ -14,7 +14,10 @@ constexpr Duration at_most(Duration d, Duration most) { return most < d ? most :
 
 } // namespace
 
-Departures::Departures(Duration ahead) : ahead_(ahead), items_(items_at_most), moved_(KeysDown::count) {}
+Departures::Departures(Duration ahead, const TargetSpec& target)
+    : ahead_(ahead), lead_(to_duration(target.switch_lead)), switches_(target), items_(items_at_most), moved_(KeysDown::count)
+{
+}
 
 void Departures::bundle(Time at, std::span<const Message> messages, std::optional<Seconds> speaks, Sink& sink) noexcept
 {
@@ -34,11 +37,38 @@ void Departures::bundle(Time at, std::span<const Message> messages, std::optiona
     } else {
         newest.leaves = end_leaves(at, messages);
     }
+    if (speaks && lead_ > Duration{0}) send_ahead(newest, sink);
     add(newest, sink);
     if (!speaks) return;
     note_before_ = {at, newest.leaves};
     for (const Message& m : messages)
         if (m.is_note_on()) moved(m) = *note_before_;
+}
+
+// The switches of a note leave as items of their own.
+void Departures::send_ahead(Item& note, Sink& sink) noexcept
+{
+    Item switches;
+    switches.at = note.at;
+    switches.leaves = later(note.leaves - lead_, floor());
+    Bundle rest;
+    for (const Message& m : note.bundle) (switches_.has(m) ? switches.bundle : rest).push_back(m);
+    if (switches.bundle.empty()) return;
+    note.bundle = rest;
+    insert(switches, sink);
+}
+
+// In the order of leaving, behind the note that began last.
+void Departures::insert(const Item& item, Sink& sink) noexcept
+{
+    if (count_ == items_at_most) leave_first(now_, sink);
+    std::size_t place = count_++;
+    for (; place > 0; --place) {
+        const Item& before = items_[(first_ + place - 1) % items_at_most];
+        if (before.begins || before.leaves <= item.leaves) break;
+        items_[(first_ + place) % items_at_most] = before;
+    }
+    items_[(first_ + place) % items_at_most] = item;
 }
 
 void Departures::curve(Time at, Controller controller, int value, Sink& sink) noexcept

@@ -3,7 +3,8 @@
 //            after them the sampler speaks (target/speaking_delay.hpp)
 //   out      the same, in the same order, at moment + ahead - speaking delay
 //   notes    A note's end moves as far as the note did, so that its length stays, and a slur's end goes with the note that follows:
-//            bundles are never split.  Curves and everything else are heard at once and leave at moment + ahead.
+//            bundles are never split but for their switches, which leave the target's lead_s before the note, as far as the
+//            note before allows.  Curves and everything else are heard at once and leave at moment + ahead.
 //   order    What would fall behind a note that begins after it leaves just ahead of it: an end at least a millisecond, a curve as
 //            the newest value of its controller.  A note that would overtake an earlier one follows it at the distance of the
 //            music or, where that is more, 10 ms, and is heard that much late.
@@ -14,6 +15,7 @@
 
 #include "player/keys_down.hpp"
 #include "player/player.hpp"
+#include "target/selection.hpp"
 
 #include <array>
 #include <optional>
@@ -25,7 +27,7 @@ namespace bowarm
 class Departures
 {
 public:
-    explicit Departures(Duration ahead); // above 0; allocates
+    Departures(Duration ahead, const TargetSpec& target); // ahead above 0; allocates
 
     // speaks: of the notes that begin in it; empty where none does.
     void bundle(Time at, std::span<const Message> messages, std::optional<Seconds> speaks, Sink& sink) noexcept;
@@ -53,6 +55,8 @@ private:
         Time leaves;
     };
 
+    void send_ahead(Item& note, Sink& sink) noexcept;
+    void insert(const Item& item, Sink& sink) noexcept;
     void add(const Item& item, Sink& sink) noexcept;
     Time floor() const noexcept;
     void pull_before(const Item& newest) noexcept;
@@ -63,6 +67,8 @@ private:
     const Moved& moved(const Message& m) const noexcept { return moved_[KeysDown::place(m)]; }
 
     Duration ahead_;
+    Duration lead_; // of a switch before its note
+    SwitchMessages switches_;
     std::vector<Item> items_; // a ring, in the order of the music and of leaving
     std::size_t first_{0}, count_{0};
     std::vector<Moved> moved_; // of every key

@@ -74,7 +74,7 @@ bool WayOut::is_needed(const PlayerConfig& config) noexcept { return config.play
 WayOut::WayOut(const PlayerConfig& config)
 {
     const Duration early = delays_of(config).early;
-    if (early > Duration{0}) departures_.emplace(early);
+    if (early > Duration{0}) departures_.emplace(early, config.target);
     if (config.players_on_cable > 0) wire_.emplace(config.target, config.players_on_cable);
 }
 

@@ -51,18 +51,7 @@ bool Wire::Value::same(const Value& other) const noexcept
 
 int Wire::Value::bytes() const noexcept { return controller ? bytes_of(*controller) : message.size; }
 
-Wire::Wire(const TargetSpec& target, int players) : budget_(players), waiting_(bundles_at_most)
-{
-    constexpr Midi7 some = Midi7::nearest(1);
-    for (int channel = 0; channel < 16; ++channel) {
-        const Channel on = *Channel::from(channel);
-        for (int number = 0; number < 128; ++number) {
-            const Midi7 of = Midi7::nearest(number);
-            if (selects(target, note_on(on, of, some))) selecting_keys_.set(of.get());
-            if (selects(target, control_change(on, of, some))) selecting_controllers_.set(of.get());
-        }
-    }
-}
+Wire::Wire(const TargetSpec& target, int players) : budget_(players), switches_(target), waiting_(bundles_at_most) {}
 
 bool Wire::is_value(std::span<const Message> messages) const noexcept
 {
@@ -73,7 +62,7 @@ bool Wire::is_value(std::span<const Message> messages) const noexcept
     case MessageKind::key_pressure:
         return true;
     case MessageKind::control_change:
-        return continuous(messages[0].first().get()) && !selecting_controllers_.test(messages[0].first().get());
+        return continuous(messages[0].first().get()) && !switches_.controller(messages[0].first());
     default:
         return false;
     }
@@ -117,7 +106,7 @@ void Wire::curve(Time at, Controller controller, int value) noexcept
 void Wire::complete(Bundle& bundle) noexcept
 {
     std::size_t note = 0;
-    while (note < bundle.size() && !(bundle[note].is_note_on() && !selecting_keys_.test(bundle[note].first().get()))) ++note;
+    while (note < bundle.size() && !(bundle[note].is_note_on() && !switches_.key(bundle[note].first()))) ++note;
     const bool begins = note < bundle.size();
     Bundle values;
     for (std::size_t i = 0; i < values_.size();) {

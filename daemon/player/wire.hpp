@@ -13,9 +13,9 @@
 
 #include "player/keys_down.hpp"
 #include "player/player.hpp"
+#include "target/selection.hpp"
 #include "target/wire_budget.hpp"
 
-#include <bitset>
 #include <optional>
 #include <vector>
 
@@ -60,7 +60,7 @@ private:
     void saw(Time at) noexcept { now_ = now_ < at ? at : now_; }
 
     WireBudget budget_;
-    std::bitset<128> selecting_keys_, selecting_controllers_;
+    SwitchMessages switches_;
     std::vector<Bundle> waiting_; // a ring
     std::size_t first_{0}, count_{0};
     FixedVector<Value, values_at_most> values_; // the longest waiting first

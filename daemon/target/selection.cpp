@@ -166,4 +166,32 @@ bool selects(const TargetSpec& spec, const Message& message) noexcept
     return false;
 }
 
+SwitchMessages::SwitchMessages(const TargetSpec& spec)
+{
+    constexpr Midi7 some = Midi7::nearest(1);
+    for (int c = 0; c < 16; ++c) {
+        const Channel channel = *Channel::from(c);
+        for (int n = 0; n < 128; ++n) {
+            const Midi7 number = Midi7::nearest(n);
+            if (selects(spec, note_on(channel, number, some))) keys_.set(number.get());
+            if (selects(spec, control_change(channel, number, some))) controllers_.set(number.get());
+        }
+    }
+}
+
+bool SwitchMessages::has(const Message& message) const noexcept
+{
+    switch (message.kind()) {
+    case MessageKind::note_on:
+    case MessageKind::note_off:
+        return key(message.first());
+    case MessageKind::control_change:
+        return controller(message.first());
+    case MessageKind::program_change:
+        return true;
+    default:
+        return false;
+    }
+}
+
 } // namespace bowarm

@@ -10,6 +10,7 @@
 #include "target/target_spec.hpp"
 
 #include <array>
+#include <bitset>
 #include <cstdint>
 #include <optional>
 
@@ -51,5 +52,18 @@ private:
 
 // Whether the message selects a sound of that target: what may be sent earlier than the note, and what nobody else may send.
 bool selects(const TargetSpec& spec, const Message& message) noexcept;
+
+// The same as tables, whatever the channel: quick to ask.
+class SwitchMessages
+{
+public:
+    explicit SwitchMessages(const TargetSpec& spec);
+    bool key(Midi7 number) const noexcept { return keys_.test(number.get()); }
+    bool controller(Midi7 number) const noexcept { return controllers_.test(number.get()); }
+    bool has(const Message& message) const noexcept;
+
+private:
+    std::bitset<128> keys_, controllers_;
+};
 
 } // namespace bowarm

@@ -37,4 +37,6 @@ Seconds longest_delay(const TargetSpec& target) noexcept
     return longest;
 }
 
+Seconds time_ahead(const TargetSpec& target) noexcept { return longest_delay(target) + target.switch_lead; }
+
 } // namespace bowarm

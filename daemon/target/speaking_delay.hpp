@@ -28,5 +28,7 @@ inline constexpr Seconds longest_speaking_delay{0.5};
 Seconds speaks_after(const SpeakingDelay& delay, Midi7 velocity, std::optional<int> interval) noexcept;
 // The longest that any note of any technique may take.
 Seconds longest_delay(const TargetSpec& target) noexcept;
+// How long before it is to be heard a note has to be known, so that its switch can go first.
+Seconds time_ahead(const TargetSpec& target) noexcept;
 
 } // namespace bowarm

@@ -162,6 +162,32 @@ TEST_CASE("with a delay shorter than the sampler's, a note leaves at once")
     CHECK(s.times(69, true) == Times{1'000});
 }
 
+TEST_CASE("a switch leaves its lead before the note where there is time, and never before the note that came before")
+{
+    PlayerConfig config = violin_config();
+    config.target = everything_target();
+    config.target.switch_lead = Seconds{0.02};
+    config.delay = Seconds{0.02};
+    Scene s(config);
+    const auto choose_at = [&](std::int64_t ms, Technique t) {
+        s.hands.command(ms, Command::select_technique, static_cast<std::uint8_t>(t));
+    };
+    choose_at(990, Technique::marcato);
+    s.hands.note(1'000, 69, 300, 80);
+    choose_at(1'490, Technique::tremolo);
+    s.hands.note(1'500, 71, 8, 80);
+    choose_at(1'509, Technique::spiccato);
+    s.hands.note(1'510, 72, 100, 80);
+    s.hands.until(2'500);
+    const auto key_of = [](Technique t) { return static_cast<int>(t); };
+    CHECK(s.times(key_of(Technique::marcato), true) == Times{1'000});
+    CHECK(s.times(69, true) == Times{1'020});
+    CHECK(s.times(key_of(Technique::tremolo), true) == Times{1'500});
+    CHECK(s.times(71, true) == Times{1'520});
+    CHECK(s.times(key_of(Technique::spiccato), true) == Times{1'520}); // right behind the note before
+    CHECK(s.times(72, true) == Times{1'530});
+}
+
 TEST_CASE("whatever is played: the same bundles in the same order, each within its bounds, and silence in the end")
 {
     long early = 0;
