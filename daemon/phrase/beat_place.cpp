@@ -35,6 +35,7 @@ void put_place(BeatPlace& place, double beats, std::int32_t first_bar, BarMeter 
 {
     const auto bars = static_cast<std::int64_t>(beats / meter.beats);
     place.bar = first_bar + static_cast<std::int32_t>(bars);
+    place.compound = is_compound(meter);
     place.beat = 1.0 + beats - static_cast<double>(bars * meter.beats);
     // A hand is early or late by up to a tenth of a second; within that the nearest beat was meant.
     const std::int64_t whole = nearest(beats);

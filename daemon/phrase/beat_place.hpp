@@ -24,6 +24,7 @@ struct BeatPlace {
     BeatSource source{BeatSource::none};
     double beat{0};            // from 1, in beats of the meter, as played
     double nearest{0};         // the beat, or part of a beat, that was meant
+    bool compound{false};      // the meter's beats go in threes of eighths or shorter notes
     double weight{0};          // 1 the bar's first beat, 0 between the beats
     double confidence{0};      // 0..1, that the place in the bar is right; 0: nothing is known
     double beat_confidence{0}; // 0..1, that the beats are where they are said to be
@@ -44,7 +45,7 @@ constexpr bool is_strong(const BeatPlace& place) { return place.confidence > 0 &
 double quarters_of_beat(BarMeter meter) noexcept;
 // The meter as a hand would conduct it: threes of eighths or shorter notes are one beat.
 BarMeter conducted(BarMeter meter) noexcept;
-// Puts bar, beat, nearest and weight of a place so many beats after the start of bar `first_bar`; leaves the rest alone.
+// Puts bar, beat, nearest, compound and weight of a place so many beats after the start of bar `first_bar`; leaves the rest alone.
 //   beats >= 0; beat_length > 0 and the meter known.
 void put_place(BeatPlace& place, double beats, std::int32_t first_bar, BarMeter meter) noexcept;
 

@@ -12,6 +12,9 @@ constexpr int leave_a_voice = 12;
 constexpr int leave_the_older = 3;
 constexpr Seconds uneven_fingers{0.04}; // keys of one chord come up within that.  Common practice, no source
 
+// A meter that was only guessed is too unsure to hook by.
+bool tells_compound(const BeatPlace& place) { return place.compound && place.source != BeatSource::playing; }
+
 int interval(Midi7 a, Midi7 b) { return a.get() < b.get() ? b.get() - a.get() : a.get() - b.get(); }
 
 } // namespace
@@ -104,7 +107,7 @@ NoteMeaning Phrase::key_down(const Gesture& gesture, Loudness wanted, std::optio
     note.expected = rhythm_.expected_interval();
     note.rhythm_known = rhythm_.known();
     note.uneven = rhythm_.uneven();
-    note.short_after_long = note.connection == Connection::separate && rhythm_.short_after_long();
+    note.short_after_long = note.connection == Connection::separate && rhythm_.short_after_long(tells_compound(note.place));
     keys_.push_back({gesture.pitch, gesture.source, gesture.at, gesture.note, gesture.velocity});
     any_ = true;
     return note;

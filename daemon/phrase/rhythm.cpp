@@ -79,12 +79,12 @@ Hertz Rhythm::rate_of(std::size_t most) const noexcept
 Hertz Rhythm::rate() const noexcept { return rate_of(recent); }
 Hertz Rhythm::steady_rate() const noexcept { return rate_of(memory); }
 
-bool Rhythm::short_after_long() const noexcept
+bool Rhythm::short_after_long(bool compound) const noexcept
 {
     if (count_ < 3 || past_[0].slurred) return false;
     const double now = past_[0].interval / past_[1].interval;
     const double before = past_[2].interval / past_[1].interval;
-    return is_dotted(now) && is_dotted(before) && past_[1].interval > shortest_hook;
+    return is_hooked_pair(now, compound) && is_hooked_pair(before, compound) && past_[1].interval > shortest_hook;
 }
 
 bool Rhythm::uneven() const noexcept

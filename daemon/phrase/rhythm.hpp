@@ -22,6 +22,9 @@ struct PastNote {
 // A dotted pair is 3 to 1; this is what hands make of it.  ratio: the long interval over the short one.
 constexpr bool is_dotted(double ratio) { return ratio > 2.3 && ratio < 3.7; }
 
+// Long and short as players hook them: dotted pairs, and in compound meters pairs of two to one.
+constexpr bool is_hooked_pair(double ratio, bool compound) { return is_dotted(ratio) || (compound && ratio > 1.6 && ratio < 2.4); }
+
 class Rhythm
 {
 public:
@@ -31,8 +34,9 @@ public:
 
     // Seconds a note starting now is likely to last, from the intervals just heard; a default when none were.
     Seconds expected_interval() const noexcept;
-    // A dotted figure is under way and the note starting now is its short one: long, short, long were just heard.
-    bool short_after_long() const noexcept;
+    // A dotted figure, or in a compound meter one of two to one, is under way and the note starting now is its short one: long, short, long
+    // were just heard.
+    bool short_after_long(bool compound) const noexcept;
     // The last lengths differ, as in a tune; false: a run of even notes.
     bool uneven() const noexcept;
     // Whether any interval has been heard to expect it from.

@@ -66,7 +66,9 @@ std::vector<Decision> with_known_lengths(const Recorder& live)
     for (std::size_t i = 1; i + 1 < decisions.size(); ++i) {
         const Seconds before = to_seconds(decisions[i].at - decisions[i - 1].at);
         const Seconds own = to_seconds(decisions[i + 1].at - decisions[i].at);
-        short_one[i] = own > Seconds{0} && is_dotted(before / own) && !decisions[i].needs.stays;
+        const BeatPlace& place = decisions[i].needs.beat;
+        const bool compound = place.compound && place.source != BeatSource::playing;
+        short_one[i] = own > Seconds{0} && is_hooked_pair(before / own, compound) && !decisions[i].needs.stays;
     }
     for (std::size_t i = 0; i < decisions.size(); ++i) {
         const bool repeated = (i >= 2 && short_one[i - 2]) || short_one[i + 2];

@@ -27,9 +27,9 @@ struct Played {
     int velocity{plain};
 };
 
-std::vector<Input> performance(const std::vector<Played>& notes, std::uint8_t beats_in_bar)
+std::vector<Input> performance(const std::vector<Played>& notes, BarMeter meter)
 {
-    std::vector<Input> inputs{tempo_input(at_ms(0), beat * 1000), meter_input(at_ms(0), beats_in_bar, 2)};
+    std::vector<Input> inputs{tempo_input(at_ms(0), beat * 1000), meter_input(at_ms(0), meter.beats, meter.unit)};
     for (const Played& note : notes) {
         for (const int pitch : note.pitches)
             inputs.push_back(
@@ -59,10 +59,10 @@ struct Bowings {
     std::string live, hindsight;
 };
 
-Bowings bowed(const std::vector<Played>& notes, std::uint8_t beats_in_bar = 4)
+Bowings bowed(const std::vector<Played>& notes, BarMeter meter)
 {
     const PlayerConfig config = violin_config();
-    const std::vector<Input> inputs = performance(notes, beats_in_bar);
+    const std::vector<Input> inputs = performance(notes, meter);
     const auto play = [&](const std::vector<PlannedStroke>& plan) {
         Player player(config);
         player.bow_by(plan);
@@ -73,6 +73,8 @@ Bowings bowed(const std::vector<Played>& notes, std::uint8_t beats_in_bar = 4)
     const Recorder live = play({});
     return {letters(live), letters(play(bow_again(config.instrument, live).plan))};
 }
+
+Bowings bowed(const std::vector<Played>& notes, std::uint8_t beats_in_bar = 4) { return bowed(notes, BarMeter{beats_in_bar, 2}); }
 
 // Separate notes one after another, each filling nine tenths of its time; a length below 0 is a rest.
 std::vector<Played> line(std::initializer_list<int> lengths, int from = 0)
@@ -136,6 +138,20 @@ TEST_CASE("repeated dotted pairs are hooked (M. Rabin & P. Smith 1984 name the s
     CHECK(b.hindsight == "dduudduud");
     const std::string heard = b.live.substr(b.live.size() - 5); // once the figure has been heard
     CHECK((heard == "dduud" || heard == "uuddu"));
+}
+
+TEST_CASE("in compound time quarter and eighth are hooked when they go on so, in simple time they alternate (common practice, no source)")
+{
+    std::vector<Played> pairs;
+    for (int from = 0; from < 6 * beat; from += 3 * beat / 2) {
+        pairs.push_back({from, beat * 8 / 10});
+        pairs.push_back({from + beat, beat * 4 / 10});
+    }
+    pairs.push_back({6 * beat, beat});
+    CHECK(bowed(pairs, BarMeter{6, 3}).hindsight == "dduudduud");
+    const std::string heard = bowed(pairs, BarMeter{6, 3}).live.substr(4);
+    CHECK((heard == "dduud" || heard == "uuddu"));
+    CHECK(bowed(pairs, BarMeter{3, 2}).live == "dudududud");
 }
 
 TEST_CASE("a run of forte chords goes down each time (string-class textbook: chords; Galamian 1962, from memory)")
