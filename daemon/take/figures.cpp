@@ -12,8 +12,8 @@ namespace bowarm
 namespace
 {
 
-// A figure: where in the bar a group begins, and the lengths of its first strokes, in parts of a beat.
-using Figure = std::array<std::int32_t, 6>;
+// A figure: where in the bar a group begins, and the lengths of its first two strokes, in parts of a beat.
+using Figure = std::array<std::int32_t, 3>;
 
 Figure figure_at(const std::vector<Decision>& decisions, std::size_t i)
 {

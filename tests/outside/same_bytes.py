@@ -4,7 +4,7 @@ The core links with nothing, so that it can be built here by each compiler in tu
 import glob, os, shutil, subprocess, sys, tempfile
 
 source = sys.argv[2]
-rooms = ('hear', 'phrase', 'bow', 'stroke', 'target', 'player')
+rooms = ('midi', 'hear', 'phrase', 'bow', 'stroke', 'target', 'player')
 files = [f for room in rooms for f in sorted(glob.glob(f'{source}/daemon/{room}/*.cpp'))]
 files += [f'{source}/tests/{f}' for f in ('player/fixture.cpp', 'player/random_playing.cpp', 'outside/helpers/core_hash.cpp')]
 has_fma = ' fma ' in open('/proc/cpuinfo').read()
