@@ -1,0 +1,126 @@
+#include "commands/replay_papers.hpp"
+
+#include "commands/exit_codes.hpp"
+#include "commands/replay.hpp"
+#include "commands/replay_words.hpp"
+#include "take/chart.hpp"
+#include "take/sheet.hpp"
+
+#include <algorithm>
+#include <cstdio>
+#include <filesystem>
+
+namespace bowarm
+{
+namespace
+{
+
+namespace fs = std::filesystem;
+
+std::string ending_of(const std::string& path)
+{
+    std::string ending = fs::path(path).extension().string();
+    std::transform(ending.begin(), ending.end(), ending.begin(),
+                   [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
+    return ending;
+}
+
+ReportForm report_form(const Arguments& arguments)
+{
+    const auto form = arguments.value("--report-form");
+    if (form == "json") return ReportForm::json;
+    if (form == "csv") return ReportForm::csv;
+    if (form == "text") return ReportForm::text;
+    if (form) throw CommandFailure(exit_code::usage, "bowarmd replay: --report-form " + *form + ": the forms are json, csv and text");
+    const auto report = arguments.value("--report");
+    const std::string ending = report ? ending_of(*report) : "";
+    if (ending == ".csv") return ReportForm::csv;
+    return ending == ".txt" ? ReportForm::text : ReportForm::json;
+}
+
+void refuse_ending(const std::string& option, const std::optional<std::string>& path, const std::string& one, const std::string& other)
+{
+    if (!path) return;
+    const std::string ending = ending_of(*path);
+    if (ending == one || ending == other) return;
+    throw CommandFailure(exit_code::usage,
+                         "bowarmd replay: " + option + " " + *path + ": name a file that ends in " + one + " or " + other);
+}
+
+// C.svg, C-2.svg, C-3.svg.
+std::string page_path(const std::string& path, std::size_t number)
+{
+    if (number == 1) return path;
+    const fs::path first{path};
+    return (first.parent_path() / (first.stem().string() + "-" + std::to_string(number) + first.extension().string())).string();
+}
+
+void write_text(const std::string& path, const std::string& text)
+{
+    write_output(path, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
+}
+
+void write_report(const PapersWish& wish, const Played& played)
+{
+    if (wish.form == ReportForm::json) return write_text(*wish.report, report_json(played.take, played.head));
+    write_text(*wish.report, wish.form == ReportForm::csv ? report_csv(played.take, played.head) : report_plain(played.take, played.head));
+}
+
+void write_chart(const PapersWish& wish, const Played& played)
+{
+    const auto pages =
+        chart_pages({played.title, played.take, *played.motion, played.player.instrument, played.head.later, wish.chart_bars});
+    if (ending_of(*wish.chart) == ".html") return write_text(*wish.chart, chart_html(played.title, pages));
+    for (std::size_t i = 0; i < pages.size(); ++i) write_text(page_path(*wish.chart, i + 1), pages[i]);
+    if (pages.size() > 1)
+        std::printf("chart: %zu pages, %s to %s\n", pages.size(), wish.chart->c_str(), page_path(*wish.chart, pages.size()).c_str());
+}
+
+void write_sheet(const PapersWish& wish, const Played& played)
+{
+    const Sheet sheet = sheet_of(played.take, played.head, played.title);
+    write_text(*wish.sheet, ending_of(*wish.sheet) == ".html" ? sheet_html(sheet) : sheet_text(sheet));
+}
+
+} // namespace
+
+PapersWish papers_wish(const Arguments& arguments)
+{
+    PapersWish wish{arguments.value("--report"), arguments.value("--chart"), arguments.value("--sheet"), report_form(arguments), {}, {}};
+    if (!wish.report && arguments.has("--report-form"))
+        throw CommandFailure(exit_code::usage, "bowarmd replay: --report-form is of use only with --report; give both");
+    refuse_ending("--chart", wish.chart, ".svg", ".html");
+    refuse_ending("--sheet", wish.sheet, ".html", ".txt");
+    if (const auto bars = arguments.value("--chart-bars")) wish.chart_bars = bars_of("--chart-bars", *bars);
+    if (wish.chart_bars && !wish.chart)
+        throw CommandFailure(exit_code::usage, "bowarmd replay: --chart-bars is of use only with --chart; give both");
+    const auto word = arguments.value("--fail-on");
+    if (!word) return wish;
+    wish.fail_on = severity_of_word(*word);
+    if (!wish.fail_on)
+        throw CommandFailure(exit_code::usage, "bowarmd replay: --fail-on " + *word + ": the words are note, careful and cannot");
+    return wish;
+}
+
+std::vector<std::string> files_of(const PapersWish& wish)
+{
+    std::vector<std::string> files;
+    for (const auto* file : {&wish.report, &wish.chart, &wish.sheet})
+        if (*file) files.push_back(**file);
+    return files;
+}
+
+void write_papers(const PapersWish& wish, const Played& played)
+{
+    if (wish.report) write_report(wish, played);
+    if (wish.chart) write_chart(wish, played);
+    if (wish.sheet) write_sheet(wish, played);
+}
+
+bool has_remark(const Recorder& take, Severity least)
+{
+    const auto remarks = remarks_of(story_of(take.facts()));
+    return std::any_of(remarks.begin(), remarks.end(), [least](const Remark& remark) { return remark.severity >= least; });
+}
+
+} // namespace bowarm
