@@ -89,13 +89,18 @@ struct Head {
     std::string title, under, description;
 };
 
+std::string counted(std::size_t count, std::string_view word)
+{
+    return std::to_string(count) + " " + std::string{word} + (count == 1 ? "" : "s");
+}
+
 std::string described(const ChartScene& scene)
 {
     std::size_t forced = 0;
     for (const ChartStroke& stroke : scene.strokes) forced += stroke.began->forced;
-    std::string text = std::to_string(scene.notes.size()) + " notes, " + std::to_string(scene.strokes.size()) + " strokes, " +
-                       std::to_string(scene.remarks.size()) + " warnings";
-    if (forced > 0) text += ", the hair ran out " + std::to_string(forced) + (forced == 1 ? " time" : " times");
+    std::string text = counted(scene.notes.size(), "note") + ", " + counted(scene.strokes.size(), "stroke") + ", " +
+                       counted(scene.remarks.size(), "warning");
+    if (forced > 0) text += ", the hair ran out " + counted(forced, "time");
     return text;
 }
 
@@ -161,7 +166,8 @@ Stretch asked_for(const ChartScene& scene, const ChartWish& wish)
     const auto first = find(wish.only->first);
     const auto after = find(wish.only->last + 1);
     if (first == scene.beats.end()) return {all.end, all.end};
-    return {first->at, after == scene.beats.end() ? all.end : after->at};
+    constexpr Duration a_little = milliseconds(40); // as systems begin
+    return {first->at - a_little, after == scene.beats.end() ? all.end : after->at - a_little};
 }
 
 } // namespace

@@ -13,7 +13,7 @@ namespace
 
 constexpr double finest = 0.7; // units of the page; more points than that cannot be seen
 
-bool bows(const MotionSample& m) { return m.on_string && m.string != no_string; }
+bool bows(const MotionSample& m) { return m.on_string && m.string != no_string && m.force > 0; }
 
 // A lift, or another stroke that does not begin where the last one ended.
 constexpr float jump = 0.02F; // of the hair
@@ -139,18 +139,25 @@ void draw_run_outs(Svg& svg, const Frame& frame, std::span<const ChartStroke> st
     }
 }
 
+void draw_lane(Svg& svg, const Frame& frame, double top, double bottom)
+{
+    svg.rect("lane", {page_left, top}, frame.right() - page_left, bottom - top);
+}
+
+void label(Svg& svg, double baseline, std::string_view words) { svg.text("label", {page_left - 6, baseline}, words); }
+
 void draw_hair(Svg& svg, const Frame& frame)
 {
     const double edge = 0.05; // of the hair, at each end
-    const double left = page_left, right = frame.right();
-    svg.rect("lane", {left, frame.bow_top}, right - left, frame.bow_bottom - frame.bow_top);
-    svg.rect("end", {left, frame.bow_top}, right - left, edge * (frame.bow_bottom - frame.bow_top));
-    svg.rect("end", {left, place(1 - edge, frame.bow_top, frame.bow_bottom)}, right - left, edge * (frame.bow_bottom - frame.bow_top));
-    svg.line("frog", {left, frame.bow_top}, {right, frame.bow_top});
-    svg.line("tip", {left, frame.bow_bottom}, {right, frame.bow_bottom});
-    svg.text("label", {page_left - 6, frame.bow_top + 8}, "frog");
-    svg.text("label", {page_left - 6, (frame.bow_top + frame.bow_bottom) / 2 + 3}, "bow");
-    svg.text("label", {page_left - 6, frame.bow_bottom}, "tip");
+    const double length = frame.right() - page_left, height = frame.bow_bottom - frame.bow_top;
+    draw_lane(svg, frame, frame.bow_top, frame.bow_bottom);
+    svg.rect("end", {page_left, frame.bow_top}, length, edge * height);
+    svg.rect("end", {page_left, frame.bow_bottom - edge * height}, length, edge * height);
+    svg.line("frog", {page_left, frame.bow_top}, {frame.right(), frame.bow_top});
+    svg.line("tip", {page_left, frame.bow_bottom}, {frame.right(), frame.bow_bottom});
+    label(svg, frame.bow_top + 8, "frog");
+    label(svg, (frame.bow_top + frame.bow_bottom) / 2 + 3, "bow");
+    label(svg, frame.bow_bottom, "tip");
 }
 
 // A lift is drawn only where it leads to another place, and no longer than a hand waits.
@@ -217,9 +224,23 @@ private:
 
 } // namespace
 
-void draw_bow(Svg& svg, const ChartScene& scene, const Frame& frame, std::span<const ChartStroke> strokes)
+void draw_lanes(Svg& svg, const ChartScene& scene, const Frame& frame)
 {
     draw_hair(svg, frame);
+    draw_lane(svg, frame, frame.speed_top, frame.speed_bottom);
+    label(svg, frame.speed_top + 8, decimal_text(scene.fastest, 1) + " m/s");
+    label(svg, frame.speed_bottom - 3, "speed");
+    draw_lane(svg, frame, frame.force_top, frame.force_bottom);
+    label(svg, frame.force_top + 8, "20 N");
+    label(svg, (frame.force_top + frame.force_bottom) / 2 + 3, "force");
+    label(svg, frame.force_bottom, "0.01 N");
+    draw_lane(svg, frame, frame.contact_top, frame.contact_bottom);
+    label(svg, frame.contact_top + 8, "fingerboard");
+    label(svg, frame.contact_bottom, "bridge");
+}
+
+void draw_bow(Svg& svg, const ChartScene& scene, const Frame& frame, std::span<const ChartStroke> strokes)
+{
     draw_run_outs(svg, frame, strokes);
     BowPens pens(scene, frame);
     walk(scene, frame, [&](const MotionSample& a, const MotionSample& b) { pens.see(a, b); });
@@ -233,9 +254,6 @@ void draw_bow(Svg& svg, const ChartScene& scene, const Frame& frame, std::span<c
 
 void draw_speed(Svg& svg, const ChartScene& scene, const Frame& frame)
 {
-    svg.rect("lane", {page_left, frame.speed_top}, frame.right() - page_left, frame.speed_bottom - frame.speed_top);
-    svg.text("label", {page_left - 6, frame.speed_top + 8}, decimal_text(scene.fastest, 1) + " m/s");
-    svg.text("label", {page_left - 6, frame.speed_bottom - 5}, "speed");
     draw_curve(svg, scene, frame, "curve", [&](const MotionSample& m) {
         const double speed = static_cast<double>(m.speed < 0 ? -m.speed : m.speed);
         return place(1 - speed / scene.fastest, frame.speed_top, frame.speed_bottom);
@@ -281,10 +299,6 @@ void draw_limits(Svg& svg, const ChartScene& scene, const Frame& frame)
 
 void draw_force(Svg& svg, const ChartScene& scene, const Frame& frame)
 {
-    svg.rect("lane", {page_left, frame.force_top}, frame.right() - page_left, frame.force_bottom - frame.force_top);
-    svg.text("label", {page_left - 6, frame.force_top + 8}, "20 N");
-    svg.text("label", {page_left - 6, (frame.force_top + frame.force_bottom) / 2 + 3}, "force");
-    svg.text("label", {page_left - 6, frame.force_bottom}, "0.01 N");
     draw_limits(svg, scene, frame);
     draw_curve(svg, scene, frame, "curve", [&](const MotionSample& m) { return force_place(frame, m.force); });
 }
@@ -292,9 +306,6 @@ void draw_force(Svg& svg, const ChartScene& scene, const Frame& frame)
 void draw_contact(Svg& svg, const ChartScene& scene, const Frame& frame)
 {
     constexpr double fingerboard = 0.2; // of the string's length: where sul tasto ends
-    svg.rect("lane", {page_left, frame.contact_top}, frame.right() - page_left, frame.contact_bottom - frame.contact_top);
-    svg.text("label", {page_left - 6, frame.contact_top + 8}, "fingerb.");
-    svg.text("label", {page_left - 6, frame.contact_bottom}, "bridge");
     draw_curve(svg, scene, frame, "curve", [&](const MotionSample& m) {
         return place(1 - static_cast<double>(m.beta) / fingerboard, frame.contact_top, frame.contact_bottom);
     });

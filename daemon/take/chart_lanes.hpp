@@ -7,6 +7,9 @@
 namespace bowarm
 {
 
+// What lies under everything: the lanes with their names.
+void draw_lanes(Svg& svg, const ChartScene& scene, const Frame& frame);
+
 void draw_bow(Svg& svg, const ChartScene& scene, const Frame& frame, std::span<const ChartStroke> strokes);
 void draw_speed(Svg& svg, const ChartScene& scene, const Frame& frame);
 void draw_force(Svg& svg, const ChartScene& scene, const Frame& frame);

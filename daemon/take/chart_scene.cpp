@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace bowarm
 {
@@ -85,8 +86,11 @@ Time bar_before(std::span<const Beat> beats, Time t)
     auto after = std::upper_bound(beats.begin(), beats.end(), t, [](Time time, const Beat& beat) { return time < beat.at; });
     while (after != beats.begin())
         if (--after; after->beat == 1) return after->at;
-    return {std::numeric_limits<std::int64_t>::min()};
+    return {std::numeric_limits<std::int64_t>::min() / 2};
 }
+
+// So that a note which comes a little before its bar stands at the beginning of the system, and not alone at the end of another.
+Time before_bar(Time bar) { return bar - milliseconds(40); }
 
 } // namespace
 
@@ -102,12 +106,14 @@ std::vector<Stretch> stretches_of(const ChartScene& scene, double length, Time f
             sounding_until = std::max(sounding_until, scene.notes[next++].end);
         const bool silent = sounding_until <= begin;
         if (silent && next == scene.notes.size()) break;
-        if (silent && scene.notes[next].at - begin > system) begin = std::max(begin, bar_before(scene.beats, scene.notes[next].at));
+        if (silent && scene.notes[next].at - begin > system)
+            begin = std::max(begin, before_bar(bar_before(scene.beats, scene.notes[next].at)));
         if (silent && scene.notes[next].at - begin > system) begin = scene.notes[next].at;
         if (begin >= until) break;
         const Time farthest = std::min(until, begin + system);
         const Time bar = bar_before(scene.beats, farthest);
-        const Time end = farthest < until && bar > begin ? bar : farthest;
+        const Time cut = before_bar(bar);
+        const Time end = farthest < until && cut > begin ? cut : farthest;
         stretches.push_back({begin, end});
         begin = end;
     }

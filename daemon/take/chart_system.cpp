@@ -8,10 +8,10 @@ namespace bowarm
 namespace
 {
 
-constexpr double head_height = 64; // numbers of bars, words, warnings, signs
-constexpr double bow_height = 104, speed_height = 26, force_height = 40, contact_height = 24;
-constexpr double between_lanes = 7, foot_line = 10.5, after_system = 16;
-constexpr double letters_in_foot = 155;
+constexpr double head_height = 60; // numbers of bars, words, warnings, signs
+constexpr double bow_height = 98, speed_height = 26, force_height = 38, contact_height = 22;
+constexpr double between_lanes = 6, foot_line = 10.5, after_system = 14;
+constexpr double letters_in_foot = 160;
 constexpr std::size_t foot_lines_at_most = 8;
 
 // Cut at spaces.
@@ -120,7 +120,7 @@ Frame frame_for(const ChartScene& scene, const System& system, double top)
     return f;
 }
 
-// Under the lines of the music, over the lanes.
+// Over the lanes, under all that moves.
 void draw_beats(Svg& svg, const ChartScene& scene, const Frame& frame, double top)
 {
     const auto by_time = [](const Beat& beat, Time t) { return beat.at < t; };
@@ -190,15 +190,16 @@ void draw_system(Svg& svg, const ChartScene& scene, const System& system, double
     const Frame frame = frame_for(scene, system, top);
     svg.open_group("system", "");
     svg.rect("touch", {0, top}, page_left - 40, head_height, system_title(scene, system));
+    draw_lanes(svg, scene, frame);
+    draw_beats(svg, scene, frame, top);
+    draw_second_marks(svg, scene, frame, top);
     draw_speed(svg, scene, frame);
     draw_force(svg, scene, frame);
     draw_contact(svg, scene, frame);
     draw_bow(svg, scene, frame, system.strokes);
-    draw_beats(svg, scene, frame, top);
-    draw_second_marks(svg, scene, frame, top);
     draw_staff(svg, scene, frame, system.notes);
-    draw_words(svg, frame, system.notes, top + 31);
-    draw_marks(svg, frame, system, top + 43);
+    draw_words(svg, frame, system.notes, top + 29);
+    draw_marks(svg, frame, system, top + 40);
     double y = frame.contact_bottom + foot_line + 2;
     for (const std::string& line : system.foot) {
         svg.text("foot", {page_left, y}, line);

@@ -164,6 +164,7 @@ std::string difficulty_text(const Texture& t, std::size_t cannot, std::size_t ca
     points += t.highest_position > 7;
     points += t.doubled > 2;
     points += careful > 0;
+    points += careful > 3;
     const std::string word = points <= 1 ? "easy" : points <= 3 ? "moderate" : "hard";
     return word + ", " + decimal_text(t.rate, 1) + " notes/s" + (careful > 0 ? ", care at " + std::to_string(careful) : "");
 }
