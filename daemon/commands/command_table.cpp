@@ -33,6 +33,7 @@ constexpr OptionRow replay_options[] = {
     {"--fail-on", "WORD", "exit with 1 when there are warnings of this severity or a worse one: note, careful, cannot"},
     {"--chart", "FILE", "the bow drawn in time, with notes and warnings: .svg, a file a page, or .html, all in one"},
     {"--chart-bars", "RANGE", "with --chart: these bars alone (12 or 12-14)"},
+    {"--wav", "FILE", "the sound file to write: strings of our own, bowed by the arm, with no sampler"},
     {"--sheet", "FILE", "a page for recording players over the mock-up: .html or .txt"},
     {"--wishes", "FILE", "what you ask of single strokes, one a line: 12:3 up, 20:1 retake, 14:1 same-bow, note 57 down"},
     {"--hindsight", "", "bow it again with the future known, and say what changed"},

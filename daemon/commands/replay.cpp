@@ -148,11 +148,8 @@ struct Asked {
 // No output may be the input, the wishes or another output.
 void refuse_overwriting(const Asked& asked)
 {
-    std::vector<std::pair<std::string, std::string>> outputs;
-    if (asked.out) outputs.emplace_back("--out", *asked.out);
-    if (asked.papers.report) outputs.emplace_back("--report", *asked.papers.report);
-    if (asked.papers.chart) outputs.emplace_back("--chart", *asked.papers.chart);
-    if (asked.papers.sheet) outputs.emplace_back("--sheet", *asked.papers.sheet);
+    auto outputs = files_of(asked.papers);
+    if (asked.out) outputs.insert(outputs.begin(), {"--out", *asked.out});
     for (std::size_t i = 0; i < outputs.size(); ++i) {
         const auto& [option, path] = outputs[i];
         refuse_overwriting(option, path, asked.in, "the input");

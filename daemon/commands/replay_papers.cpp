@@ -3,6 +3,8 @@
 #include "commands/exit_codes.hpp"
 #include "commands/replay.hpp"
 #include "commands/replay_words.hpp"
+#include "sound/take_sound.hpp"
+#include "sound/wave_file.hpp"
 #include "take/chart.hpp"
 #include "take/sheet.hpp"
 
@@ -82,11 +84,29 @@ void write_sheet(const PapersWish& wish, const Played& played)
     write_text(*wish.sheet, ending_of(*wish.sheet) == ".html" ? sheet_html(sheet) : sheet_text(sheet));
 }
 
+// A sound file of an hour is 350 MB.
+constexpr Duration longest_sound = milliseconds(3'600'000);
+
+void write_sound(const PapersWish& wish, const Played& played)
+{
+    if (played.take.latest() - played.take.origin() > longest_sound)
+        throw CommandFailure(exit_code::bad_data, *wish.wav + ": the take lasts longer than an hour; divide the piece");
+    const auto sound = sound_of(played.take, *played.motion, played.player.instrument);
+    write_output(*wish.wav, wave_file(sound, sound_rate));
+    std::printf("%s: before you listen, turn your headphones down, then up until it is comfortable\n", wish.wav->c_str());
+}
+
 } // namespace
 
 PapersWish papers_wish(const Arguments& arguments)
 {
-    PapersWish wish{arguments.value("--report"), arguments.value("--chart"), arguments.value("--sheet"), report_form(arguments), {}, {}};
+    PapersWish wish{arguments.value("--report"),
+                    arguments.value("--chart"),
+                    arguments.value("--sheet"),
+                    arguments.value("--wav"),
+                    report_form(arguments),
+                    {},
+                    {}};
     if (!wish.report && arguments.has("--report-form"))
         throw CommandFailure(exit_code::usage, "bowarmd replay: --report-form is of use only with --report; give both");
     refuse_ending("--chart", wish.chart, ".svg", ".html");
@@ -102,11 +122,13 @@ PapersWish papers_wish(const Arguments& arguments)
     return wish;
 }
 
-std::vector<std::string> files_of(const PapersWish& wish)
+std::vector<std::pair<std::string, std::string>> files_of(const PapersWish& wish)
 {
-    std::vector<std::string> files;
-    for (const auto* file : {&wish.report, &wish.chart, &wish.sheet})
-        if (*file) files.push_back(**file);
+    std::vector<std::pair<std::string, std::string>> files;
+    if (wish.report) files.emplace_back("--report", *wish.report);
+    if (wish.chart) files.emplace_back("--chart", *wish.chart);
+    if (wish.sheet) files.emplace_back("--sheet", *wish.sheet);
+    if (wish.wav) files.emplace_back("--wav", *wish.wav);
     return files;
 }
 
@@ -115,6 +137,7 @@ void write_papers(const PapersWish& wish, const Played& played)
     if (wish.report) write_report(wish, played);
     if (wish.chart) write_chart(wish, played);
     if (wish.sheet) write_sheet(wish, played);
+    if (wish.wav) write_sound(wish, played);
 }
 
 bool has_remark(const Recorder& take, Severity least)

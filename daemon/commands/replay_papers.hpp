@@ -1,5 +1,6 @@
-// What replay writes beside the MIDI file for people to look at: report, chart, sheet.
-//   thread   the command's.  Errors: CommandFailure, 64 a form that is not known, 73 and 74 as write_output says.
+// What replay writes beside the MIDI file for people to look at and to hear: report, chart, sheet, sound.
+//   thread   the command's.  Errors: CommandFailure, 64 a form that is not known, 65 too long for a sound file, 73 and 74 as write_output
+//   says.
 #pragma once
 
 #include "commands/options.hpp"
@@ -10,6 +11,7 @@
 
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace bowarm
@@ -18,19 +20,19 @@ namespace bowarm
 enum class ReportForm : std::uint8_t { json, csv, text };
 
 struct PapersWish {
-    std::optional<std::string> report, chart, sheet;
+    std::optional<std::string> report, chart, sheet, wav;
     ReportForm form{ReportForm::json};
     std::optional<Bars> chart_bars;
     std::optional<Severity> fail_on;
 
-    bool needs_motion() const { return chart.has_value(); }
+    bool needs_motion() const { return chart || wav; }
 };
 
 // The forms go by --report-form and the files' endings.
 PapersWish papers_wish(const Arguments& arguments);
 
-// Every file that will be written, as given.
-std::vector<std::string> files_of(const PapersWish& wish);
+// Every file that will be written, by its option.
+std::vector<std::pair<std::string, std::string>> files_of(const PapersWish& wish);
 
 struct Played {
     const Recorder& take;

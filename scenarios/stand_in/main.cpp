@@ -4,7 +4,7 @@
 #include "offline.hpp"
 #include "sounds.hpp"
 #include "take/take.hpp"
-#include "wave_file.hpp"
+#include "sound/wave_file.hpp"
 
 #include <charconv>
 #include <fstream>

@@ -9,7 +9,7 @@
 //   thread   one at a time.  Real-time safe: on, render.  Errors: none; what is not understood is ignored.
 #pragma once
 
-#include "body.hpp"
+#include "sound/body.hpp"
 #include "midi/message.hpp"
 #include "voice.hpp"
 
