@@ -88,10 +88,10 @@ void refuse_overwriting(const std::string& option, const std::string& output, co
 
 } // namespace
 
-void write_output(const std::string& path, std::span<const std::uint8_t> bytes)
+void write_output(const std::string& path, std::span<const std::uint8_t> bytes, Settle settle)
 {
     try {
-        write_whole_file(path, bytes);
+        write_whole_file(path, bytes, settle);
     } catch (const std::system_error& error) {
         const int code = error.code().value();
         const bool on_the_way = code == EIO || code == ENOSPC || code == EDQUOT || code == EPIPE;
@@ -232,7 +232,10 @@ int replay_command(const Arguments& arguments)
     piece.watch = asked.papers.needs_motion() && asked.hindsight;
     if (one_bow && (asked.hindsight || asked.papers.report))
         again = bow_with_hindsight(piece, live.take, meant.wished, asked.bars, hindsight);
-    if (asked.hindsight) say_what_changed(live.take, again->take, hindsight);
+    if (asked.hindsight)
+        say_what_changed(live.take, again->take, hindsight);
+    else
+        again.reset(); // only its cost was wanted
     const Bowing& bowed = asked.hindsight ? *again : live;
 
     const std::vector<WishOutcome> outcomes = outcomes_of(player.instrument, wishes, meant, bowed.take);

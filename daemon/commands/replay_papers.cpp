@@ -57,9 +57,9 @@ std::string page_path(const std::string& path, std::size_t number)
     return (first.parent_path() / (first.stem().string() + "-" + std::to_string(number) + first.extension().string())).string();
 }
 
-void write_text(const std::string& path, const std::string& text)
+void write_text(const std::string& path, const std::string& text, Settle settle = Settle::on_disk)
 {
-    write_output(path, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
+    write_output(path, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()}, settle);
 }
 
 void write_report(const PapersWish& wish, const Played& played)
@@ -68,14 +68,42 @@ void write_report(const PapersWish& wish, const Played& played)
     write_text(*wish.report, wish.form == ReportForm::csv ? report_csv(played.take, played.head) : report_plain(played.take, played.head));
 }
 
+// A browser is slow with more.
+constexpr std::size_t pages_in_html = 60;
+
+void say_files(const std::string& path, std::size_t files, const char* what)
+{
+    if (files > 1) std::printf("chart: %zu %s, %s to %s\n", files, what, path.c_str(), page_path(path, files).c_str());
+}
+
+void write_chart_pages(const std::string& path, const ChartWish& chart)
+{
+    draw_chart(chart, [&path](const std::string& page, std::size_t number, std::size_t count) {
+        write_text(page_path(path, number), page, Settle::by_itself);
+        if (number == count) say_files(path, count, "pages");
+    });
+}
+
+void write_chart_html(const std::string& path, const ChartWish& chart)
+{
+    std::vector<std::string> pages;
+    std::size_t files = 0;
+    draw_chart(chart, [&](std::string page, std::size_t number, std::size_t count) {
+        pages.push_back(std::move(page));
+        if (pages.size() < pages_in_html && number < count) return;
+        write_text(page_path(path, ++files), chart_html(chart.title, pages), Settle::by_itself);
+        pages.clear();
+        if (number == count) say_files(path, files, "files");
+    });
+}
+
 void write_chart(const PapersWish& wish, const Played& played)
 {
-    const auto pages =
-        chart_pages({played.title, played.take, *played.motion, played.player.instrument, played.head.later, wish.chart_bars});
-    if (ending_of(*wish.chart) == ".html") return write_text(*wish.chart, chart_html(played.title, pages));
-    for (std::size_t i = 0; i < pages.size(); ++i) write_text(page_path(*wish.chart, i + 1), pages[i]);
-    if (pages.size() > 1)
-        std::printf("chart: %zu pages, %s to %s\n", pages.size(), wish.chart->c_str(), page_path(*wish.chart, pages.size()).c_str());
+    const ChartWish chart{played.title, played.take, *played.motion, played.player.instrument, played.head.later, wish.chart_bars};
+    if (ending_of(*wish.chart) == ".html")
+        write_chart_html(*wish.chart, chart);
+    else
+        write_chart_pages(*wish.chart, chart);
 }
 
 void write_sheet(const PapersWish& wish, const Played& played)

@@ -172,7 +172,7 @@ Stretch asked_for(const ChartScene& scene, const ChartWish& wish)
 
 } // namespace
 
-std::vector<std::string> chart_pages(const ChartWish& wish)
+void draw_chart(const ChartWish& wish, const TakePage& take_page)
 {
     const Story story = story_of(wish.take.facts());
     const auto remarks = remarks_of(story);
@@ -190,14 +190,16 @@ std::vector<std::string> chart_pages(const ChartWish& wish)
         count += pages.back().size();
     }
 
-    std::vector<std::string> texts;
+    std::size_t number = 0;
     for (std::size_t desk = 0; desk < desks; ++desk) {
         const std::string whose = desks > 1 ? ", desk " + std::to_string(desk + 1) : "";
         const Head head{fitting(wish.title), std::string{instrument_name(wish.instrument)} + whose + "; " + described(scenes[desk]),
                         described(scenes[desk])};
-        for (const Page& page : pages[desk]) texts.push_back(page_text(scenes[desk], page, head, texts.size() + 1, count));
+        for (const Page& page : pages[desk]) {
+            ++number;
+            take_page(page_text(scenes[desk], page, head, number, count), number, count);
+        }
     }
-    return texts;
 }
 
 } // namespace bowarm

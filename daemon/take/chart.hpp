@@ -10,10 +10,11 @@
 #include "take/motion.hpp"
 #include "take/take.hpp"
 
+#include <cstddef>
+#include <functional>
 #include <optional>
 #include <span>
 #include <string>
-#include <vector>
 
 namespace bowarm
 {
@@ -27,10 +28,14 @@ struct ChartWish {
     std::optional<Bars> only; // these bars alone
 };
 
-// Of every desk one after the other.  A take without notes gives one page that says so.
-std::vector<std::string> chart_pages(const ChartWish& wish);
+// A page, its number from 1, and how many there are.
+using TakePage = std::function<void(std::string page, std::size_t number, std::size_t count)>;
 
-// The pages in one HTML document with zoom and a line that tells what is under the pointer; no network.
+// Of every desk one after the other, each page as soon as it is drawn: a long take has a thousand.
+//   A take without notes gives one page that says so.
+void draw_chart(const ChartWish& wish, const TakePage& take_page);
+
+// Pages in one HTML document with zoom and a line that tells what is under the pointer; no network.
 std::string chart_html(std::string_view title, std::span<const std::string> pages);
 
 // The rules of looks, for light and dark screens and for paper.

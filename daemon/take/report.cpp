@@ -42,18 +42,23 @@ public:
 
     std::string text()
     {
-        json::object report;
-        report["format"] = "bowarm-report";
-        report["version"] = 1;
-        report["instrument"] = head_.instrument;
-        report["target"] = head_.target;
-        report["mode"] = head_.mode;
-        report["notes"] = notes();
-        report["strokes"] = strokes();
-        report["warnings"] = warnings();
-        if (head_.wishes) report["wishes"] = wishes();
-        report["totals"] = totals();
-        return report_text(report);
+        ReportText report;
+        report.member("format", "bowarm-report");
+        report.member("version", 1);
+        report.member("instrument", json::value(head_.instrument));
+        report.member("target", json::value(head_.target));
+        report.member("mode", json::value(head_.mode));
+        report.begin_list("notes");
+        for (const auto& [number, note] : story_.notes) report.element(note_object(note));
+        report.end_list();
+        report.begin_list("strokes");
+        for (const auto& [number, stroke] : story_.strokes)
+            if (stroke.began || stroke.ended) report.element(stroke_object(number, stroke));
+        report.end_list();
+        report.member("warnings", warnings());
+        if (head_.wishes) report.member("wishes", wishes());
+        report.member("totals", totals());
+        return report.finish();
     }
 
 private:
@@ -77,13 +82,6 @@ private:
 
     // Cut off by the end of the take: it sounded until then.
     Time end_of(const NoteStory& note) const { return std::max(note.began.at, note.ended.value_or(take_.latest())); }
-
-    json::array notes() const
-    {
-        json::array all;
-        for (const auto& [number, note] : story_.notes) all.push_back(note_object(note));
-        return all;
-    }
 
     json::object note_object(const NoteStory& note) const
     {
@@ -154,14 +152,6 @@ private:
         both["force_n"] = json::array{decimal(m.force_low.value, 4), decimal(m.force_high.value, 4)};
         both["beta"] = json::array{decimal(m.beta_low.value, 4), decimal(m.beta_high.value, 4)};
         return both;
-    }
-
-    json::array strokes() const
-    {
-        json::array all;
-        for (const auto& [number, stroke] : story_.strokes)
-            if (stroke.began || stroke.ended) all.push_back(stroke_object(number, stroke));
-        return all;
     }
 
     json::object stroke_object(std::uint32_t number, const StrokeStory& stroke) const

@@ -109,7 +109,10 @@ std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take, Duration earli
 // The same of what was played.
 std::vector<std::uint8_t> played_as_midi_file(const Recorder& take);
 
-// Whole or not at all: a temporary beside it, fsync, rename.  Throws std::system_error.
-void write_whole_file(const std::filesystem::path& path, std::span<const std::uint8_t> bytes);
+// What can be made again, as the thousand pages of a chart, need not wait for the disk.
+enum class Settle : std::uint8_t { on_disk, by_itself };
+
+// Whole or not at all: a temporary beside it, fsync unless it may settle by itself, rename.  Throws std::system_error.
+void write_whole_file(const std::filesystem::path& path, std::span<const std::uint8_t> bytes, Settle settle = Settle::on_disk);
 
 } // namespace bowarm
