@@ -137,7 +137,6 @@ Hold hold_of(Technique technique)
 {
     switch (technique) {
     case Technique::martele:
-    case Technique::marcato:
     case Technique::staccato:
         return Hold::stopped;
     case Technique::spiccato:
