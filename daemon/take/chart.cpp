@@ -148,7 +148,7 @@ std::string page_text(const ChartScene& scene, const Page& page, const Head& hea
 // A title that is too long for the page is cut, between characters of UTF-8.
 std::string fitting(std::string_view title)
 {
-    constexpr std::size_t letters = 80;
+    constexpr std::size_t letters = 48;
     if (title.size() <= letters) return std::string{title};
     std::size_t cut = letters;
     while (cut > 0 && (static_cast<unsigned char>(title[cut]) & 0xC0U) == 0x80U) --cut;

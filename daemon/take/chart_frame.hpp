@@ -11,7 +11,7 @@ namespace bowarm
 
 // An A4 page in points of 1/96 inch.
 inline constexpr double page_width = 794, page_height = 1123;
-inline constexpr double page_left = 62, page_right = 770; // of everything that has a time
+inline constexpr double page_left = 66, page_right = 772; // of everything that has a time
 inline constexpr double system_length = page_right - page_left;
 
 struct Frame {
