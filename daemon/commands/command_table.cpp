@@ -31,7 +31,7 @@ constexpr OptionRow replay_options[] = {
     {"--report", "FILE", "the report to write: .json everything, .csv and .txt the warnings"},
     {"--report-form", "FORM", "json, csv or text, whatever the report's name ends in"},
     {"--fail-on", "WORD", "exit with 1 when there are warnings of this severity or a worse one: note, careful, cannot"},
-    {"--chart", "FILE", "the bow drawn in time, with notes and warnings: .svg, a file a page, or .html, all in one"},
+    {"--chart", "FILE", "the bow drawn in time, with notes and warnings: .svg, a file a page, or .html"},
     {"--chart-bars", "RANGE", "with --chart: these bars alone (12 or 12-14)"},
     {"--wav", "FILE", "the sound file to write: strings of our own, bowed by the arm, with no sampler"},
     {"--sheet", "FILE", "a page for recording players over the mock-up: .html or .txt"},

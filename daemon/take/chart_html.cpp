@@ -27,7 +27,8 @@ main{overflow-x:auto}
 main svg{display:block;height:auto;width:calc(var(--zoom)*1%);min-width:calc(var(--zoom)*6.8px);margin:0 auto .8em}
 @media(min-width:1000px){main svg{width:calc(var(--zoom)*9.5px)}}
 @media screen and (prefers-color-scheme:dark){body{background:#0d0e10;color:#ece9e1}header{background:#1b1d21;border-color:#444}}
-@media print{header{display:none}body{background:#fff}main svg{width:100%;min-width:0;margin:0;break-after:page}}
+@page{size:A4;margin:0}
+@media print{header{display:none}body{background:#fff}main{overflow:visible}main svg{width:210mm;height:296mm;min-width:0;margin:0;break-after:page}main svg:last-child{break-after:auto}}
 </style>
 )";
 
