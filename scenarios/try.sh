@@ -40,7 +40,7 @@ instrument=violin
 # Newer than the program, or missing: then it is built.
 needs_building() {
     [ -x "$bowarmd" ] && [ -x "$stand_in" ] || return 0
-    [ -n "$(find daemon scenarios/stand_in tests/string CMakeLists.txt CMakePresets.json -newer "$bowarmd" \( -name '*.cpp' -o -name '*.hpp' -o -name 'CMake*' \) | head -n 1)" ]
+    [ -n "$(find daemon scenarios/stand_in CMakeLists.txt CMakePresets.json -newer "$bowarmd" \( -name '*.cpp' -o -name '*.hpp' -o -name 'CMake*' \) | head -n 1)" ]
 }
 if needs_building; then
     sh tests/install.sh
