@@ -40,7 +40,7 @@ instrument=violin
 # Newer than the program, or missing: then it is built.
 needs_building() {
     [ -x "$bowarmd" ] && [ -x "$stand_in" ] || return 0
-    [ -n "$(find daemon scenarios/stand_in tests/string CMakeLists.txt CMakePresets.json -newer "$bowarmd" \( -name '*.cpp' -o -name '*.hpp' -o -name 'CMake*' \) | head -n 1)" ]
+    [ -n "$(find daemon scenarios/stand_in CMakeLists.txt CMakePresets.json -newer "$bowarmd" \( -name '*.cpp' -o -name '*.hpp' -o -name 'CMake*' \) | head -n 1)" ]
 }
 if needs_building; then
     sh tests/install.sh
@@ -156,7 +156,7 @@ fi
 
 # The same performance by our own small sampler, which needs no sound bank; the rest is there even if this fails.
 {
-    "$bowarmd" replay "$performance" --out "$out/stand-in.mid" --config config/bowarm.toml --instrument "$instrument" --target stand-in &&
+    "$bowarmd" replay "$performance" --out "$out/stand-in.mid" --chart "$out/$name-bow.html" --config config/bowarm.toml --instrument "$instrument" --target stand-in &&
         "$stand_in" "$out/stand-in.mid" --out "$out/$name-stand-in.wav" --instrument "$instrument"
 } || echo "try.sh: the stand-in sampler made no sound file; its messages are above" >&2
 
@@ -164,5 +164,6 @@ echo
 echo "What was played:      ${take%.mid}-played.mid"
 echo "What the target got:  $take"
 echo "What the bow did:     ${take%.mid}.json"
+[ ! -f "$out/$name-bow.html" ] || echo "The bow, drawn:       $out/$name-bow.html"
 [ ! -f "$out/$name.wav" ] || echo "What it sounds like:  $out/$name.wav"
 [ ! -f "$out/$name-stand-in.wav" ] || echo "By the stand-in:      $out/$name-stand-in.wav"

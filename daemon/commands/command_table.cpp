@@ -28,7 +28,13 @@ constexpr OptionRow run_options[] = {
 };
 constexpr OptionRow replay_options[] = {
     {"--out", "FILE", "the Standard MIDI File to write"},
-    {"--report", "FILE", "the report to write, as JSON"},
+    {"--report", "FILE", "the report to write: .json everything, .csv and .txt the warnings"},
+    {"--report-form", "FORM", "json, csv or text, whatever the report's name ends in"},
+    {"--fail-on", "WORD", "exit with 1 when there are warnings of this severity or a worse one: note, careful, cannot"},
+    {"--chart", "FILE", "the bow drawn in time, with notes and warnings: .svg, a file a page, or .html"},
+    {"--chart-bars", "RANGE", "with --chart: these bars alone (12 or 12-14)"},
+    {"--wav", "FILE", "the sound file to write: strings of our own, bowed by the arm, with no sampler"},
+    {"--sheet", "FILE", "a page for recording players over the mock-up: .html or .txt"},
     {"--wishes", "FILE", "what you ask of single strokes, one a line: 12:3 up, 20:1 retake, 14:1 same-bow, note 57 down"},
     {"--hindsight", "", "bow it again with the future known, and say what changed"},
     {"--compensate", "", "send each note so much earlier as the target says that it speaks late"},
@@ -51,7 +57,7 @@ constexpr OptionRow ports_options[] = {config};
 constexpr OptionRow check_options[] = {config, instrument, target};
 
 constexpr CommandRow run_row{"run", "", 0, 0, "run the service in the foreground", run_options, ""};
-constexpr CommandRow replay_row{"replay", "IN", 1, 1, "bow a Standard MIDI File and write what would be sent", replay_options, "--out"};
+constexpr CommandRow replay_row{"replay", "IN", 1, 1, "bow a Standard MIDI File and write what would be sent", replay_options, ""};
 constexpr CommandRow setup_row{"setup", "", 0, 0, "ask for your pedals and keys, listen, and write the configuration", setup_options, ""};
 constexpr std::string_view soundcheck_summary = "play a phrase in each technique, the arm off, then on";
 constexpr CommandRow soundcheck_row{"soundcheck", "", 0, 0, soundcheck_summary, soundcheck_options, ""};

@@ -9,8 +9,9 @@ namespace bowarm::exit_code
 {
 
 inline constexpr int fine = 0;
-inline constexpr int with_warnings = 1;  // done and written, but something that was asked could not be
-inline constexpr int usage = 64;         // the command line cannot be understood
+inline constexpr int with_warnings =
+    1;                           // done and written, but something that was asked could not be, or --fail-on found what it was to look for
+inline constexpr int usage = 64; // the command line cannot be understood
 inline constexpr int bad_data = 65;      // an input file is not what it should be
 inline constexpr int no_input = 66;      // an input or configuration file is not there
 inline constexpr int unavailable = 69;   // the MIDI system or a port that is needed is absent

@@ -26,8 +26,9 @@ std::string general_help()
         out += left + std::string{command.row->summary} + "\n";
     }
     return out + "\n  --help      this text; after a command, that command's\n  --version   the version\n\n"
-                 "exit codes: 0 fine, 1 done but a wish was refused, 64 usage, 65 bad data, 66 no such file, 69 unavailable, 70 a defect,\n"
-                 "            73 cannot create, 74 read or write failed, 75 another instance runs, 78 configuration\n";
+                 "exit codes: 0 fine, 1 done but a wish was refused or --fail-on found a warning, 64 usage, 65 bad data, 66 no such file,\n"
+                 "            69 unavailable, 70 a defect, 73 cannot create, 74 read or write failed, 75 another instance runs, 78 "
+                 "configuration\n";
 }
 
 int fail(int code, const std::string& line)

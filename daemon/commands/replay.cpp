@@ -2,6 +2,7 @@
 
 #include "commands/check.hpp"
 #include "commands/exit_codes.hpp"
+#include "commands/replay_papers.hpp"
 #include "commands/replay_words.hpp"
 #include "player/delays.hpp"
 #include "take/obedience.hpp"
@@ -18,6 +19,7 @@
 #include <memory>
 #include <optional>
 #include <system_error>
+#include <utility>
 
 namespace bowarm
 {
@@ -86,10 +88,10 @@ void refuse_overwriting(const std::string& option, const std::string& output, co
 
 } // namespace
 
-void write_output(const std::string& path, std::span<const std::uint8_t> bytes)
+void write_output(const std::string& path, std::span<const std::uint8_t> bytes, Settle settle)
 {
     try {
-        write_whole_file(path, bytes);
+        write_whole_file(path, bytes, settle);
     } catch (const std::system_error& error) {
         const int code = error.code().value();
         const bool on_the_way = code == EIO || code == ENOSPC || code == EDQUOT || code == EPIPE;
@@ -103,24 +105,14 @@ void write_output(const std::string& path, std::span<const std::uint8_t> bytes)
 namespace
 {
 
-std::span<const std::uint8_t> bytes_of_text(const std::string& text)
-{
-    return {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()};
-}
-
 template <std::size_t N> std::string_view text_of(const std::array<char, N>& text) { return {text.data(), ::strnlen(text.data(), N)}; }
 
-std::string report_of(const Recorder& take, const PlayerConfig& player, std::string_view mode, std::optional<Regret> regret,
-                      std::optional<std::span<const WishOutcome>> wishes)
+ReportHead head_of(const PlayerConfig& player, std::string_view mode, std::optional<Regret> regret,
+                   std::optional<std::span<const WishOutcome>> wishes)
 {
     const auto& strings = player.instrument.strings;
-    return report_json(take, {text_of(player.instrument.name),
-                              text_of(player.target.name),
-                              mode,
-                              {strings.data(), strings.size()},
-                              regret,
-                              wishes,
-                              delays_of(player).hold});
+    return {text_of(player.instrument.name), text_of(player.target.name), mode, {strings.data(), strings.size()}, regret, wishes,
+            delays_of(player).hold};
 }
 
 } // namespace
@@ -144,33 +136,44 @@ namespace
 {
 
 struct Asked {
-    std::string in, out;
-    std::optional<std::string> report, wishes;
+    std::string in;
+    std::optional<std::string> out, wishes;
+    PapersWish papers;
     bool hindsight{false};
     bool compensate{false};
     std::optional<Bars> bars;
     bool verbose{false};
 };
 
+// No output may be the input, the wishes or another output.
+void refuse_overwriting(const Asked& asked)
+{
+    auto outputs = files_of(asked.papers);
+    if (asked.out) outputs.insert(outputs.begin(), {"--out", *asked.out});
+    for (std::size_t i = 0; i < outputs.size(); ++i) {
+        const auto& [option, path] = outputs[i];
+        refuse_overwriting(option, path, asked.in, "the input");
+        for (std::size_t j = 0; j < i; ++j) refuse_overwriting(option, path, outputs[j].second, "the file of " + outputs[j].first);
+        if (asked.wishes) refuse_overwriting(option, path, *asked.wishes, "the wishes");
+    }
+    if (outputs.empty() && !asked.papers.fail_on && !asked.hindsight)
+        throw CommandFailure(exit_code::usage, "bowarmd replay: --out is needed, or another output; see bowarmd replay --help");
+}
+
 Asked asked_by(const Arguments& arguments)
 {
     Asked asked{arguments.operands().front(),
-                arguments.value("--out").value_or(""),
-                arguments.value("--report"),
+                arguments.value("--out"),
                 arguments.value("--wishes"),
+                papers_wish(arguments),
                 arguments.has("--hindsight"),
                 arguments.has("--compensate"),
                 {},
                 arguments.has("--verbose")};
-    if (const auto bars = arguments.value("--bars")) asked.bars = bars_of(*bars);
+    if (const auto bars = arguments.value("--bars")) asked.bars = bars_of("--bars", *bars);
     if (asked.bars && !asked.hindsight)
         throw CommandFailure(exit_code::usage, "bowarmd replay: --bars is of use only with --hindsight; give both");
-    refuse_overwriting("--out", asked.out, asked.in, "the input");
-    if (asked.wishes) refuse_overwriting("--out", asked.out, *asked.wishes, "the wishes");
-    if (!asked.report) return asked;
-    refuse_overwriting("--report", *asked.report, asked.in, "the input");
-    refuse_overwriting("--report", *asked.report, asked.out, "the file of --out");
-    if (asked.wishes) refuse_overwriting("--report", *asked.report, *asked.wishes, "the wishes");
+    refuse_overwriting(asked);
     return asked;
 }
 
@@ -216,7 +219,8 @@ int replay_command(const Arguments& arguments)
     const bool one_bow = player.desks == 1;
     if (asked.hindsight && !one_bow)
         throw CommandFailure(exit_code::usage, "bowarmd replay: --hindsight bows one player; leave it out, or set desks = 1 in [player]");
-    const Piece piece{player, inputs_of(file, Source{0}), file.end};
+    Piece piece{player, inputs_of(file, Source{0}), file.end};
+    piece.watch = asked.papers.needs_motion() && !asked.hindsight;
 
     Bowing live = bow_live(piece, {});
     Meant meant;
@@ -225,24 +229,30 @@ int replay_command(const Arguments& arguments)
     if (asked.bars) refuse_unknown_bars(*asked.bars, live.take, asked.in);
     Hindsight hindsight;
     std::optional<Bowing> again;
-    if (one_bow && (asked.hindsight || asked.report)) again = bow_with_hindsight(piece, live.take, meant.wished, asked.bars, hindsight);
-    if (asked.hindsight) say_what_changed(live.take, again->take, hindsight);
+    piece.watch = asked.papers.needs_motion() && asked.hindsight;
+    if (one_bow && (asked.hindsight || asked.papers.report))
+        again = bow_with_hindsight(piece, live.take, meant.wished, asked.bars, hindsight);
+    if (asked.hindsight)
+        say_what_changed(live.take, again->take, hindsight);
+    else
+        again.reset(); // only its cost was wanted
     const Bowing& bowed = asked.hindsight ? *again : live;
 
     const std::vector<WishOutcome> outcomes = outcomes_of(player.instrument, wishes, meant, bowed.take);
-    write_output(asked.out, sent_as_midi_file(bowed.take, asked.compensate ? delays_of(player).total() : Duration{0}));
-    if (asked.report) {
-        std::optional<std::span<const WishOutcome>> told;
-        if (asked.wishes) told = outcomes;
-        std::optional<Regret> regret;
-        if (one_bow) regret = Regret{hindsight.regret(), hindsight.differing};
-        write_output(*asked.report, bytes_of_text(report_of(bowed.take, player, asked.hindsight ? "hindsight" : "live", regret, told)));
-    }
+    if (asked.out) write_output(*asked.out, sent_as_midi_file(bowed.take, asked.compensate ? delays_of(player).total() : Duration{0}));
+    std::optional<std::span<const WishOutcome>> told;
+    if (asked.wishes) told = outcomes;
+    std::optional<Regret> regret;
+    if (one_bow) regret = Regret{hindsight.regret(), hindsight.differing};
+    const ReportHead head = head_of(player, asked.hindsight ? "hindsight" : "live", regret, told);
+    write_papers(asked.papers, {bowed.take, bowed.motion, player, fs::path(asked.in).stem().string(), head});
     if (asked.verbose) say_warnings(bowed.take);
     if (!bowed.at_rest)
         throw CommandFailure(exit_code::internal,
                              asked.in + ": the arm found no rest a minute after the end and was stopped; please report it with the file");
-    return asked.wishes && !say_outcomes(outcomes, *asked.wishes) ? exit_code::with_warnings : exit_code::fine;
+    const bool obeyed = !asked.wishes || say_outcomes(outcomes, *asked.wishes);
+    const bool warned = asked.papers.fail_on && has_remark(bowed.take, *asked.papers.fail_on);
+    return obeyed && !warned ? exit_code::fine : exit_code::with_warnings;
 }
 
 } // namespace bowarm

@@ -5,6 +5,7 @@
 
 #include "commands/options.hpp"
 #include "midi/standard_file.hpp"
+#include "take/take.hpp"
 
 #include <cstdint>
 #include <span>
@@ -20,6 +21,6 @@ int replay_command(const Arguments& arguments);
 StandardFile midi_file_from(const std::string& path, bool verbose);
 
 // Whole or not at all, for every command that writes a file.  Throws CommandFailure (73, 74).
-void write_output(const std::string& path, std::span<const std::uint8_t> bytes);
+void write_output(const std::string& path, std::span<const std::uint8_t> bytes, Settle settle = Settle::on_disk);
 
 } // namespace bowarm

@@ -75,7 +75,7 @@ std::string bar_words(std::int32_t bar) { return bar == other_bars ? "  others" 
 
 void row(const std::string& word, std::size_t one, std::size_t other) { std::printf("%-10s %6zu %10zu\n", word.c_str(), one, other); }
 
-std::string place_words(BarPlace place)
+std::string place_before(BarPlace place)
 {
     if (place.bar <= 0) return "";
     std::array<char, 64> text{};
@@ -98,9 +98,9 @@ std::string bars_text(const Bars& bars)
 
 } // namespace
 
-Bars bars_of(const std::string& text)
+Bars bars_of(const std::string& name, const std::string& text)
 {
-    const std::string option = "bowarmd replay: --bars ";
+    const std::string option = "bowarmd replay: " + name + " ";
     const std::size_t dash = text.find('-');
     const auto first = bar_number(std::string_view{text}.substr(0, dash));
     const auto last = dash == std::string::npos ? first : bar_number(std::string_view{text}.substr(dash + 1));
@@ -150,7 +150,7 @@ void say_warnings(const Recorder& take)
     for (const Fact& fact : take.facts()) {
         if (fact.kind != FactKind::warning) continue;
         const double seconds = to_seconds(fact.at - take.origin()).value;
-        std::fprintf(stderr, "%.3f s: %s%s: %s\n", seconds, place_words(fact.place).c_str(),
+        std::fprintf(stderr, "%.3f s: %s%s: %s\n", seconds, place_before(fact.place).c_str(),
                      std::string{warning_word(fact.warning)}.c_str(), warning_sentence(fact).c_str());
     }
 }

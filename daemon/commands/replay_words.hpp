@@ -11,8 +11,8 @@
 namespace bowarm
 {
 
-// "12" or "12-14".
-Bars bars_of(const std::string& text);
+// "12" or "12-14", given to an option.
+Bars bars_of(const std::string& option, const std::string& text);
 // The take has strokes in these bars, or one line says what it has.
 void refuse_unknown_bars(const Bars& bars, const Recorder& take, const std::string& file);
 

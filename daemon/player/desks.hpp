@@ -26,6 +26,7 @@ public:
     Time next_wake() const noexcept;
     void wake(Sink& sink) noexcept;
     void read(Snapshot& snapshot) const noexcept;
+    void read_desk(std::size_t desk, Snapshot& snapshot) const noexcept { engines_[desk]->read(snapshot); }
     // Of the desk that has sent something: how long after it the sampler speaks.
     std::optional<Seconds> take_speaking() noexcept { return engines_[last_]->take_speaking(); }
 

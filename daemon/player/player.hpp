@@ -16,6 +16,7 @@
 #include "target/target_spec.hpp"
 
 #include <array>
+#include <cstddef>
 #include <cstdint>
 #include <memory>
 #include <optional>
@@ -155,6 +156,8 @@ public:
     // Does what is due at next_wake(); takes no logical time.
     void wake(Sink& sink) noexcept;
     void read(Snapshot& snapshot) const noexcept;
+    // Of one of those who share the notes, from 0; below PlayerConfig::desks.
+    void read_desk(std::size_t desk, Snapshot& snapshot) const noexcept;
 
 private:
     std::unique_ptr<Desks> desks_;

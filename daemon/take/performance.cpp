@@ -15,11 +15,22 @@ Input input_of(Time at, Source keyboard, const Message& message) { return midi_i
 Input input_of(Time at, Source, TempoChange tempo) { return tempo_input(at, tempo.microseconds_per_quarter); }
 Input input_of(Time at, Source, MeterChange meter) { return meter_input(at, meter.beats, meter.beat_as_power_of_two); }
 
-void apply(Player& player, const Input& input, Recorder& take)
+void advance_and_see(Player& player, Time t, Recorder& take, MotionRecord* motion)
 {
-    advance(player, input.at, take);
+    if (motion == nullptr) return advance(player, t, take);
+    while (player.next_wake() <= t && player.next_wake() != Time::never()) {
+        const Time at = player.next_wake();
+        player.wake(take);
+        motion->see(player, at);
+    }
+}
+
+void apply(Player& player, const Input& input, Recorder& take, MotionRecord* motion)
+{
+    advance_and_see(player, input.at, take, motion);
     take.input(input);
     player.on(input, take);
+    if (motion != nullptr) motion->see(player, input.at);
 }
 
 Message message_of(const Input& input) { return {{input.data[0], input.data[1], input.data[2]}, input.data[7]}; }
@@ -51,15 +62,15 @@ bool leaves_keys_down(std::span<const Input> inputs)
     return down.any();
 }
 
-bool perform(Player& player, std::span<const Input> inputs, Time end, Recorder& take)
+bool perform(Player& player, std::span<const Input> inputs, Time end, Recorder& take, MotionRecord* motion)
 {
-    for (const Input& input : inputs) apply(player, input, take);
+    for (const Input& input : inputs) apply(player, input, take, motion);
     end = std::max(end, inputs.empty() ? end : inputs.back().at);
-    if (leaves_keys_down(inputs)) apply(player, {end, inputs.back().source, InputKind::port_lost, {}}, take);
+    if (leaves_keys_down(inputs)) apply(player, {end, inputs.back().source, InputKind::port_lost, {}}, take, motion);
     const Time latest = end + rest_at_most;
-    advance(player, latest, take);
+    advance_and_see(player, latest, take, motion);
     if (player.next_wake() == Time::never()) return true;
-    apply(player, command_input(latest, Command::panic), take);
+    apply(player, command_input(latest, Command::panic), take, motion);
     return false;
 }
 

@@ -5,6 +5,7 @@
 #include "hear/input.hpp"
 #include "midi/standard_file.hpp"
 #include "player/player.hpp"
+#include "take/motion.hpp"
 #include "take/take.hpp"
 
 #include <span>
@@ -23,6 +24,7 @@ bool leaves_keys_down(std::span<const Input> inputs);
 // Plays the inputs, then lets the player come to rest; keys left down are released at `end`.
 //   Every input and all that the player gives is kept in `take`.
 //   False: the player found no rest within a minute of logical time after `end` and was silenced.
-bool perform(Player& player, std::span<const Input> inputs, Time end, Recorder& take);
+//   The bow is looked at all along, where `motion` is not null.
+bool perform(Player& player, std::span<const Input> inputs, Time end, Recorder& take, MotionRecord* motion = nullptr);
 
 } // namespace bowarm

@@ -1,12 +1,13 @@
 #include "take/decimal.hpp"
+#include "take/remarks.hpp"
 #include "take/report_text.hpp"
+#include "take/story.hpp"
 #include "take/take.hpp"
 #include "take/words.hpp"
 
 #include <algorithm>
 #include <boost/json/array.hpp>
 #include <boost/json/object.hpp>
-#include <map>
 #include <optional>
 #include <vector>
 
@@ -17,91 +18,6 @@ namespace
 {
 
 namespace json = boost::json;
-
-// A note with all that was said of it.
-struct NoteStory {
-    Fact began;
-    bool heard{false};
-    std::vector<Fact> parts; // in the order played
-    std::optional<Time> ended;
-};
-
-struct StrokeStory {
-    std::optional<Fact> began;
-    std::optional<Fact> ended;
-    std::vector<std::uint32_t> notes;
-};
-
-struct Story {
-    std::map<std::uint32_t, NoteStory> notes;
-    std::map<std::uint32_t, StrokeStory> strokes;
-    std::vector<Fact> warnings;
-    std::int64_t repairs{0};
-    std::int64_t unmended{0};
-};
-
-// A part belongs to a note that has begun; one without is kept under its stroke alone.
-void tell_part(Story& story, const Fact& part)
-{
-    const auto note = story.notes.find(part.note);
-    if (note != story.notes.end()) note->second.parts.push_back(part);
-}
-
-void tell_note(Story& story, const Fact& fact)
-{
-    NoteStory& note = story.notes[fact.note];
-    const std::uint32_t before = note.began.stroke;
-    if (before != no_number && before != fact.stroke) std::erase(story.strokes[before].notes, fact.note); // told again: it moved
-    const Time onset = note.heard ? note.began.at : fact.at;
-    note.began = fact;
-    note.began.at = onset;
-    note.heard = true;
-    if (before == fact.stroke) return;
-    if (fact.stroke != no_number) story.strokes[fact.stroke].notes.push_back(fact.note);
-}
-
-void tell_end(Story& story, const Fact& fact)
-{
-    const auto note = story.notes.find(fact.note);
-    if (note != story.notes.end()) note->second.ended = fact.at;
-}
-
-Story story_of(const std::vector<Fact>& facts)
-{
-    Story story;
-    for (const Fact& fact : facts) {
-        switch (fact.kind) {
-        case FactKind::note_began:
-            tell_note(story, fact);
-            break;
-        case FactKind::part_ended:
-            tell_part(story, fact);
-            break;
-        case FactKind::note_ended:
-            tell_end(story, fact);
-            break;
-        case FactKind::stroke_began:
-            story.strokes[fact.stroke].began = fact;
-            break;
-        case FactKind::stroke_ended:
-            story.strokes[fact.stroke].ended = fact;
-            break;
-        case FactKind::warning:
-            story.warnings.push_back(fact);
-            break;
-        case FactKind::repaired:
-            ++story.repairs;
-            break;
-        case FactKind::unmended:
-            ++story.unmended;
-            break;
-        case FactKind::bypassed:
-        case FactKind::rejoined:
-            break;
-        }
-    }
-    return story;
-}
 
 // Rounded here, so that the text cannot say more than is meant; null where there is no number.
 json::value decimal(double value, int places)
@@ -118,25 +34,31 @@ json::value number_or_null(std::uint32_t number) { return number == no_number ? 
 class ReportWriter
 {
 public:
-    ReportWriter(const Recorder& take, const ReportHead& head) : take_(take), head_(head), story_(story_of(take.facts()))
+    ReportWriter(const Recorder& take, const ReportHead& head)
+        : take_(take), head_(head), story_(story_of(take.facts())), remarks_(remarks_of(story_))
     {
         for (const Fact& fact : take.facts()) shared_ = shared_ || fact.desk > 0;
     }
 
     std::string text()
     {
-        json::object report;
-        report["format"] = "bowarm-report";
-        report["version"] = 1;
-        report["instrument"] = head_.instrument;
-        report["target"] = head_.target;
-        report["mode"] = head_.mode;
-        report["notes"] = notes();
-        report["strokes"] = strokes();
-        report["warnings"] = warnings();
-        if (head_.wishes) report["wishes"] = wishes();
-        report["totals"] = totals();
-        return report_text(report);
+        ReportText report;
+        report.member("format", "bowarm-report");
+        report.member("version", 1);
+        report.member("instrument", json::value(head_.instrument));
+        report.member("target", json::value(head_.target));
+        report.member("mode", json::value(head_.mode));
+        report.begin_list("notes");
+        for (const auto& [number, note] : story_.notes) report.element(note_object(note));
+        report.end_list();
+        report.begin_list("strokes");
+        for (const auto& [number, stroke] : story_.strokes)
+            if (stroke.began || stroke.ended) report.element(stroke_object(number, stroke));
+        report.end_list();
+        report.member("warnings", warnings());
+        if (head_.wishes) report.member("wishes", wishes());
+        report.member("totals", totals());
+        return report.finish();
     }
 
 private:
@@ -160,13 +82,6 @@ private:
 
     // Cut off by the end of the take: it sounded until then.
     Time end_of(const NoteStory& note) const { return std::max(note.began.at, note.ended.value_or(take_.latest())); }
-
-    json::array notes() const
-    {
-        json::array all;
-        for (const auto& [number, note] : story_.notes) all.push_back(note_object(note));
-        return all;
-    }
 
     json::object note_object(const NoteStory& note) const
     {
@@ -239,14 +154,6 @@ private:
         return both;
     }
 
-    json::array strokes() const
-    {
-        json::array all;
-        for (const auto& [number, stroke] : story_.strokes)
-            if (stroke.began || stroke.ended) all.push_back(stroke_object(number, stroke));
-        return all;
-    }
-
     json::object stroke_object(std::uint32_t number, const StrokeStory& stroke) const
     {
         const Fact& start = stroke.began ? *stroke.began : *stroke.ended;
@@ -284,15 +191,18 @@ private:
     json::array warnings() const
     {
         json::array all;
-        for (const Fact& warning : story_.warnings) {
-            const bool placed = warning.place.bar > 0;
+        for (const Remark& remark : remarks_) {
+            const bool placed = remark.place.bar > 0;
             json::object object;
-            object["onset_s"] = musical(warning.at);
-            object["bar"] = placed ? json::value(warning.place.bar) : json::value(nullptr);
-            object["beat"] = placed ? decimal(warning.place.beat, 4) : json::value(nullptr);
-            object["code"] = warning_word(warning.warning);
-            object["text"] = warning_sentence(warning);
-            object["note"] = number_or_null(warning.note);
+            object["onset_s"] = musical(remark.at);
+            object["bar"] = placed ? json::value(remark.place.bar) : json::value(nullptr);
+            object["beat"] = placed ? decimal(remark.place.beat, 4) : json::value(nullptr);
+            object["severity"] = severity_word(remark.severity);
+            object["code"] = remark.code;
+            object["reason"] = remark.reason;
+            object["remedy"] = remark.remedy;
+            object["text"] = remark.reason + "; " + remark.remedy;
+            object["note"] = number_or_null(remark.note);
             all.push_back(std::move(object));
         }
         return all;
@@ -329,11 +239,23 @@ private:
         object["forced_changes"] = forced;
         object["repairs"] = story_.repairs;
         object["unmended"] = story_.unmended;
-        object["warnings"] = story_.warnings.size();
+        object["warnings"] = remarks_.size();
+        object["severities"] = severities();
         object["schelleng"] = verdicts();
         object["regret"] = head_.regret ? decimal(head_.regret->cost, 4) : json::value(nullptr);
         object["regret_strokes"] = head_.regret ? json::value(head_.regret->strokes) : json::value(nullptr);
         object["seconds"] = seconds(take_.latest());
+        return object;
+    }
+
+    json::object severities() const
+    {
+        json::object object;
+        for (int i = 0; i < severity_count; ++i) {
+            const auto severity = static_cast<Severity>(i);
+            object[severity_word(severity)] =
+                std::count_if(remarks_.begin(), remarks_.end(), [severity](const Remark& remark) { return remark.severity == severity; });
+        }
         return object;
     }
 
@@ -358,6 +280,7 @@ private:
     const Recorder& take_;
     const ReportHead& head_;
     Story story_;
+    std::vector<Remark> remarks_;
     bool shared_{false}; // among desks
 };
 

@@ -29,12 +29,10 @@ void append(std::string& text, const boost::json::object& object, int depth)
     for (const auto& member : object) {
         if (!first) text += ',';
         first = false;
-        if (depth == 0) new_line(text, 1);
         text += boost::json::serialize(boost::json::string(member.key()));
         text += ':';
         append(text, member.value(), depth + 1);
     }
-    if (depth == 0) new_line(text, 0);
     text += '}';
 }
 
@@ -70,11 +68,41 @@ void append(std::string& text, const boost::json::value& value, int depth)
 
 } // namespace
 
-std::string report_text(const boost::json::value& value)
+void ReportText::begin_member(std::string_view key)
 {
-    std::string text;
-    append(text, value, 0);
-    return text + '\n';
+    if (!first_member_) text_ += ',';
+    first_member_ = false;
+    new_line(text_, 1);
+    text_ += boost::json::serialize(boost::json::string(key)) + ":";
+}
+
+void ReportText::member(std::string_view key, const boost::json::value& value)
+{
+    begin_member(key);
+    append(text_, value, 1);
+}
+
+void ReportText::begin_list(std::string_view key)
+{
+    begin_member(key);
+    text_ += '[';
+    first_element_ = true;
+}
+
+void ReportText::element(const boost::json::value& value)
+{
+    if (!first_element_) text_ += ',';
+    first_element_ = false;
+    new_line(text_, 2);
+    append(text_, value, 2);
+}
+
+void ReportText::end_list() { text_ += ']'; }
+
+std::string ReportText::finish()
+{
+    text_ += "\n}\n";
+    return std::move(text_);
 }
 
 } // namespace bowarm

@@ -14,7 +14,8 @@ Bowing bow(const Piece& piece, std::vector<PlannedStroke> plan, const std::vecto
     player.bow_by(std::move(plan));
     player.obey(wishes);
     Bowing bowing;
-    bowing.at_rest = perform(player, piece.inputs, piece.end, bowing.take);
+    if (piece.watch) bowing.motion.emplace(piece.player.desks);
+    bowing.at_rest = perform(player, piece.inputs, piece.end, bowing.take, bowing.motion ? &*bowing.motion : nullptr);
     return bowing;
 }
 

@@ -15,11 +15,13 @@ struct Piece {
     const PlayerConfig& player;
     std::vector<Input> inputs;
     Time end;
+    bool watch{false}; // the bow is looked at all along
 };
 
 struct Bowing {
     Recorder take;
-    bool at_rest{true}; // as perform() says
+    bool at_rest{true};                   // as perform() says
+    std::optional<MotionRecord> motion{}; // where it was looked at
 };
 
 Bowing bow_live(const Piece& piece, const std::vector<WishedStroke>& wishes);

@@ -96,7 +96,12 @@ struct ReportHead {
 //   Of each note, beside what README.md tells: "string", the letter of the open string; "stopped", semitones above it, 0 open;
 //   "position", of the hand as players count, null on an open string and where the thumb plays; "desk", from 1, where the notes are
 //   shared.  A note of a broken chord has the onset at which it sounds.  Warning "not-playable-together" has the reason in its text.
+//   Of each warning: "severity", note, careful or cannot; "reason" and "remedy" in words, "text" both in one (remarks.hpp).
 std::string report_json(const Recorder& take, const ReportHead& head);
+// The warnings alone, one a row; RFC 4180, a header first.
+std::string report_csv(const Recorder& take, const ReportHead& head);
+// The warnings alone, for people.
+std::string report_plain(const Recorder& take, const ReportHead& head);
 
 // A Standard MIDI File of what was sent: format 1, tempo and meter as heard, 960 ticks a quarter.
 //   earlier: by how much everything was sent too late; what would fall before the origin stands at it.
@@ -104,7 +109,10 @@ std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take, Duration earli
 // The same of what was played.
 std::vector<std::uint8_t> played_as_midi_file(const Recorder& take);
 
-// Whole or not at all: a temporary beside it, fsync, rename.  Throws std::system_error.
-void write_whole_file(const std::filesystem::path& path, std::span<const std::uint8_t> bytes);
+// What can be made again, as the thousand pages of a chart, need not wait for the disk.
+enum class Settle : std::uint8_t { on_disk, by_itself };
+
+// Whole or not at all: a temporary beside it, fsync unless it may settle by itself, rename.  Throws std::system_error.
+void write_whole_file(const std::filesystem::path& path, std::span<const std::uint8_t> bytes, Settle settle = Settle::on_disk);
 
 } // namespace bowarm

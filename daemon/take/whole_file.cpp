@@ -93,7 +93,7 @@ void sync_folder(const fs::path& folder)
     if (::fsync(descriptor.number()) != 0 && errno != EINVAL && errno != ENOTSUP) fail(errno, folder);
 }
 
-void replace_file(const fs::path& path, std::span<const std::uint8_t> bytes, mode_t mode, bool existed)
+void replace_file(const fs::path& path, std::span<const std::uint8_t> bytes, mode_t mode, bool existed, Settle settle)
 {
     const fs::path folder = path.has_parent_path() ? path.parent_path() : fs::path{"."};
     const fs::path name = temporary_name(folder);
@@ -102,26 +102,26 @@ void replace_file(const fs::path& path, std::span<const std::uint8_t> bytes, mod
     Temporary temporary(name);
     if (existed && ::fchmod(file.number(), mode) != 0) fail(errno, path);
     write_all(file.number(), bytes, path);
-    if (::fsync(file.number()) != 0) fail(errno, path);
+    if (settle == Settle::on_disk && ::fsync(file.number()) != 0) fail(errno, path);
     if (file.close() != 0) fail(errno, path);
     temporary.rename_to(path);
-    sync_folder(folder);
+    if (settle == Settle::on_disk) sync_folder(folder);
 }
 
 } // namespace
 
-void write_whole_file(const std::filesystem::path& path, std::span<const std::uint8_t> bytes)
+void write_whole_file(const std::filesystem::path& path, std::span<const std::uint8_t> bytes, Settle settle)
 {
     struct stat found {
     };
     if (::stat(path.c_str(), &found) != 0) {
         if (errno != ENOENT) fail(errno, path);
-        return replace_file(path, bytes, 0666, false);
+        return replace_file(path, bytes, 0666, false, settle);
     }
     if (S_ISDIR(found.st_mode)) fail(EISDIR, path);
     if (!S_ISREG(found.st_mode)) return write_through(path, bytes);
     // A link keeps pointing where it does.
-    replace_file(fs::canonical(path), bytes, found.st_mode & 07777, true);
+    replace_file(fs::canonical(path), bytes, found.st_mode & 07777, true, settle);
 }
 
 } // namespace bowarm

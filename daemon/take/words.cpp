@@ -167,16 +167,18 @@ std::string_view unplayable_words(Unplayable why) noexcept
     return "these notes cannot be held together";
 }
 
-std::string warning_sentence(const Fact& fact)
+std::string warning_reason(const Fact& fact)
 {
     const WarningWords words = words_of(fact.warning);
     std::string sentence{fact.warning == Warning::not_playable_together ? unplayable_words(fact.unplayable) : words.before};
     if (words.decimals >= 0) sentence += decimal_text(fact.number, words.decimals);
     sentence += words.after;
-    sentence += "; ";
-    sentence += words.remedy;
     return sentence;
 }
+
+std::string_view warning_remedy(Warning warning) noexcept { return words_of(warning).remedy; }
+
+std::string warning_sentence(const Fact& fact) { return warning_reason(fact) + "; " + std::string{warning_remedy(fact.warning)}; }
 
 std::string reason_in_bar(Reason reason, std::int32_t bar)
 {

@@ -34,7 +34,9 @@ std::string key_word(std::uint8_t key);
 std::string_view warning_word(Warning warning) noexcept;
 // Why notes cannot be played together.
 std::string_view unplayable_words(Unplayable why) noexcept;
-// What is wrong and what helps, one sentence each.
+// What is wrong, and what helps; the sentence is both.
+std::string warning_reason(const Fact& warning);
+std::string_view warning_remedy(Warning warning) noexcept;
 std::string warning_sentence(const Fact& warning);
 
 // Why a stroke goes the way it goes, as a player would say it.

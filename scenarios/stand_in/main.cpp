@@ -2,9 +2,9 @@
 #include "instruments.hpp"
 #include "live.hpp"
 #include "offline.hpp"
+#include "sound/wave_file.hpp"
 #include "sounds.hpp"
 #include "take/take.hpp"
-#include "wave_file.hpp"
 
 #include <charconv>
 #include <fstream>

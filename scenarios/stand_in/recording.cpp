@@ -1,6 +1,8 @@
 #include "recording.hpp"
 
-#include "string/bowed_string.hpp"
+#include "sound/bowed_string.hpp"
+#include "sound/thinner.hpp"
+#include "sound/unevenness.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -14,56 +16,13 @@ namespace bowarm::stand_in
 namespace
 {
 
-constexpr int oversampling = 4; // the string steps at 192 kHz
 constexpr double level = 0.1;
-
-// Rosin is never even: what a microphone hears as breath around the tone.  A fixed seed, so that every start sounds alike.
-class Unevenness
-{
-public:
-    double next()
-    {
-        seed_ = seed_ * 6364136223846793005U + 1442695040888963407U; // D. E. Knuth, MMIX
-        const double white = static_cast<double>(seed_ >> 40) / 8388608.0 - 1;
-        slow_ += 0.1 * (white - slow_);
-        return slow_;
-    }
-
-private:
-    std::uint64_t seed_{1};
-    double slow_{0};
-};
-
-// Four steps of the string become one sample: a raised-cosine window over three samples.
-class Thinner
-{
-public:
-    void put(double x)
-    {
-        window_[next_] = x;
-        next_ = (next_ + 1) % length;
-    }
-    double get() const
-    {
-        double sum = 0;
-        for (std::size_t i = 0; i < length; ++i) {
-            const double turn = 2 * std::numbers::pi * (static_cast<double>(i) + 0.5) / length;
-            sum += window_[(next_ + i) % length] * (1 - std::cos(turn));
-        }
-        return sum / length;
-    }
-
-private:
-    static constexpr std::size_t length = 3 * oversampling;
-    double window_[length]{};
-    std::size_t next_{0};
-};
 
 std::vector<float> bowed(const Take& take, Hertz frequency)
 {
-    test::StringMake make{take.impedance, KilogramsPerSecond{30}};
+    bowarm::StringMake make{take.impedance, KilogramsPerSecond{30}};
     make.twist_return = 0.85;
-    test::BowedString string{make, Hertz{recording_rate * oversampling}};
+    BowedString string{make, Hertz{recording_rate * oversampling}};
     string.tune(Seconds{1 / frequency.value});
     string.be_still();
     Unevenness rosin;

@@ -9,8 +9,8 @@
 //   thread   one at a time.  Real-time safe: on, render.  Errors: none; what is not understood is ignored.
 #pragma once
 
-#include "body.hpp"
 #include "midi/message.hpp"
+#include "sound/body.hpp"
 #include "voice.hpp"
 
 #include <array>

@@ -4,7 +4,7 @@
 //   thread   any.  Errors: none.
 #pragma once
 
-#include "string/bowed_string.hpp"
+#include "sound/bowed_string.hpp"
 
 #include <span>
 #include <vector>

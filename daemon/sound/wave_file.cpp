@@ -1,10 +1,10 @@
-#include "wave_file.hpp"
+#include "sound/wave_file.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <string_view>
 
-namespace bowarm::stand_in
+namespace bowarm
 {
 namespace
 {
@@ -42,4 +42,4 @@ std::vector<std::uint8_t> wave_file(std::span<const float> sound, std::uint32_t 
     return bytes;
 }
 
-} // namespace bowarm::stand_in
+} // namespace bowarm

@@ -1,9 +1,9 @@
-#include "body.hpp"
+#include "sound/body.hpp"
 
 #include <cmath>
 #include <numbers>
 
-namespace bowarm::stand_in
+namespace bowarm
 {
 namespace
 {
@@ -69,4 +69,4 @@ Body::Body(double scale, double rate)
 {
 }
 
-} // namespace bowarm::stand_in
+} // namespace bowarm

@@ -4,7 +4,7 @@
 
 #include <array>
 
-namespace bowarm::stand_in
+namespace bowarm
 {
 
 // A section of second order.
@@ -43,4 +43,4 @@ private:
     std::array<Section, 8> sections_;
 };
 
-} // namespace bowarm::stand_in
+} // namespace bowarm

@@ -7,9 +7,9 @@
 #include <span>
 #include <vector>
 
-namespace bowarm::stand_in
+namespace bowarm
 {
 
 std::vector<std::uint8_t> wave_file(std::span<const float> sound, std::uint32_t rate);
 
-} // namespace bowarm::stand_in
+} // namespace bowarm

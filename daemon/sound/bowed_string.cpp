@@ -1,11 +1,11 @@
-#include "string/bowed_string.hpp"
+#include "sound/bowed_string.hpp"
 
 #include <algorithm>
 #include <bit>
 #include <cmath>
 #include <numbers>
 
-namespace bowarm::test
+namespace bowarm
 {
 namespace
 {
@@ -155,4 +155,4 @@ Grip BowedString::step(MetresPerSecond bow, Newtons force, Beta beta)
     return grip_;
 }
 
-} // namespace bowarm::test
+} // namespace bowarm

@@ -1,5 +1,5 @@
-// A bowed string in physical units, for tests and for the sounds of scenarios/stand_in: two delay lines that meet at the bow, and rosin
-// friction there.
+// A bowed string in physical units, for the sound of a take, the sounds of scenarios/stand_in, and tests: two delay lines that meet at the
+// bow, and rosin friction there.
 //   in       speed of the bow m/s (signed), force of the bow N, beta in (0, 0.5), period of the note in seconds
 //   out      what the string does under the bow: stuck to it or sliding, and how fast; what it does to the bridge
 //   source   M. E. McIntyre, R. T. Schumacher & J. Woodhouse, On the oscillations of musical instruments, J. Acoust. Soc.
@@ -13,7 +13,7 @@
 #include <cstddef>
 #include <vector>
 
-namespace bowarm::test
+namespace bowarm
 {
 
 // mu(u) = sliding + (sticking - sliding) / (1 + u / fall), u >= 0 the speed of sliding: hyperbolic, as the authors use it.
@@ -91,4 +91,4 @@ private:
     Grip grip_{Grip::stuck};
 };
 
-} // namespace bowarm::test
+} // namespace bowarm
