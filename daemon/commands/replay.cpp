@@ -75,6 +75,8 @@ bool same_file(const std::string& one, const std::string& other)
     return fs::weakly_canonical(one, ignored) == fs::weakly_canonical(other, ignored);
 }
 
+} // namespace
+
 // A device such as /dev/null may be named twice; a file may not.
 void refuse_overwriting(const std::string& option, const std::string& output, const std::string& other, const std::string& what)
 {
@@ -83,8 +85,6 @@ void refuse_overwriting(const std::string& option, const std::string& output, co
     if (!device && same_file(output, other))
         throw CommandFailure(exit_code::usage, option + " " + output + " would overwrite " + what + "; name another file");
 }
-
-} // namespace
 
 void write_output(const std::string& path, std::span<const std::uint8_t> bytes)
 {
@@ -132,6 +132,7 @@ StandardFile midi_file_from(const std::string& path, bool verbose)
         throw CommandFailure(exit_code::bad_data,
                              path + ": byte " + std::to_string(problem->offset) + ": " + problem->what + "; " + problem->remedy);
     StandardFile& file = std::get<StandardFile>(read);
+    leave_what_was_played(file);
     if (file.end.ns > hours_at_most * 3'600'000'000'000)
         throw CommandFailure(exit_code::bad_data, path + ": lasts longer than 12 hours; shorten the rests or divide the piece");
     if (verbose)
@@ -143,25 +144,16 @@ StandardFile midi_file_from(const std::string& path, bool verbose)
 namespace
 {
 
-struct Asked {
-    std::string in, out;
-    std::optional<std::string> report, wishes;
-    bool hindsight{false};
-    bool compensate{false};
-    std::optional<Bars> bars;
-    bool verbose{false};
-};
-
-Asked asked_by(const Arguments& arguments)
+BowingAsked asked_by(const Arguments& arguments)
 {
-    Asked asked{arguments.operands().front(),
-                arguments.value("--out").value_or(""),
-                arguments.value("--report"),
-                arguments.value("--wishes"),
-                arguments.has("--hindsight"),
-                arguments.has("--compensate"),
-                {},
-                arguments.has("--verbose")};
+    BowingAsked asked{arguments.operands().front(),
+                      arguments.value("--out").value_or(""),
+                      arguments.value("--report"),
+                      arguments.value("--wishes"),
+                      arguments.has("--hindsight"),
+                      arguments.has("--compensate"),
+                      {},
+                      arguments.has("--verbose")};
     if (const auto bars = arguments.value("--bars")) asked.bars = bars_of(*bars);
     if (asked.bars && !asked.hindsight)
         throw CommandFailure(exit_code::usage, "bowarmd replay: --bars is of use only with --hindsight; give both");
@@ -205,18 +197,13 @@ void make_room_to_compensate(PlayerConfig& player)
 
 } // namespace
 
-int replay_command(const Arguments& arguments)
+int bow_and_write(const BowingAsked& asked, const Piece& piece)
 {
-    const Asked asked = asked_by(arguments);
+    const PlayerConfig& player = piece.player;
     const std::vector<Wish> wishes = asked.wishes ? wishes_from(*asked.wishes) : std::vector<Wish>{};
-    const StandardFile file = midi_file_from(asked.in, asked.verbose);
-    const Settings settings = settings_from(arguments);
-    PlayerConfig player = settings.player;
-    if (asked.compensate) make_room_to_compensate(player);
     const bool one_bow = player.desks == 1;
     if (asked.hindsight && !one_bow)
-        throw CommandFailure(exit_code::usage, "bowarmd replay: --hindsight bows one player; leave it out, or set desks = 1 in [player]");
-    const Piece piece{player, inputs_of(file, Source{0}), file.end};
+        throw CommandFailure(exit_code::usage, asked.in + ": hindsight bows one player; set desks = 1 in [player]");
 
     Bowing live = bow_live(piece, {});
     Meant meant;
@@ -230,7 +217,8 @@ int replay_command(const Arguments& arguments)
     const Bowing& bowed = asked.hindsight ? *again : live;
 
     const std::vector<WishOutcome> outcomes = outcomes_of(player.instrument, wishes, meant, bowed.take);
-    write_output(asked.out, sent_as_midi_file(bowed.take, asked.compensate ? delays_of(player).total() : Duration{0}));
+    if (!asked.out.empty())
+        write_output(asked.out, sent_as_midi_file(bowed.take, asked.compensate ? delays_of(player).total() : Duration{0}));
     if (asked.report) {
         std::optional<std::span<const WishOutcome>> told;
         if (asked.wishes) told = outcomes;
@@ -243,6 +231,18 @@ int replay_command(const Arguments& arguments)
         throw CommandFailure(exit_code::internal,
                              asked.in + ": the arm found no rest a minute after the end and was stopped; please report it with the file");
     return asked.wishes && !say_outcomes(outcomes, *asked.wishes) ? exit_code::with_warnings : exit_code::fine;
+}
+
+int replay_command(const Arguments& arguments)
+{
+    const BowingAsked asked = asked_by(arguments);
+    const StandardFile file = midi_file_from(asked.in, asked.verbose);
+    const Settings settings = settings_from(arguments);
+    PlayerConfig player = settings.player;
+    if (asked.compensate) make_room_to_compensate(player);
+    if (asked.hindsight && player.desks != 1)
+        throw CommandFailure(exit_code::usage, "bowarmd replay: --hindsight bows one player; leave it out, or set desks = 1 in [player]");
+    return bow_and_write(asked, Piece{player, inputs_of(file, Source{0}), file.end});
 }
 
 } // namespace bowarm

@@ -15,13 +15,6 @@ Input input_of(Time at, Source keyboard, const Message& message) { return midi_i
 Input input_of(Time at, Source, TempoChange tempo) { return tempo_input(at, tempo.microseconds_per_quarter); }
 Input input_of(Time at, Source, MeterChange meter) { return meter_input(at, meter.beats, meter.beat_as_power_of_two); }
 
-void apply(Player& player, const Input& input, Recorder& take)
-{
-    advance(player, input.at, take);
-    take.input(input);
-    player.on(input, take);
-}
-
 Message message_of(const Input& input) { return {{input.data[0], input.data[1], input.data[2]}, input.data[7]}; }
 
 } // namespace
@@ -51,16 +44,30 @@ bool leaves_keys_down(std::span<const Input> inputs)
     return down.any();
 }
 
+bool come_to_rest(Player& player, std::span<const Input> inputs, Time end, Sink& sink, Recorder& take)
+{
+    const auto apply = [&](const Input& input) {
+        advance(player, input.at, sink);
+        take.input(input);
+        player.on(input, sink);
+    };
+    end = std::max(end, inputs.empty() ? end : inputs.back().at);
+    if (leaves_keys_down(inputs)) apply({end, inputs.back().source, InputKind::port_lost, {}});
+    const Time latest = end + rest_at_most;
+    advance(player, latest, sink);
+    if (player.next_wake() == Time::never()) return true;
+    apply(command_input(latest, Command::panic));
+    return false;
+}
+
 bool perform(Player& player, std::span<const Input> inputs, Time end, Recorder& take)
 {
-    for (const Input& input : inputs) apply(player, input, take);
-    end = std::max(end, inputs.empty() ? end : inputs.back().at);
-    if (leaves_keys_down(inputs)) apply(player, {end, inputs.back().source, InputKind::port_lost, {}}, take);
-    const Time latest = end + rest_at_most;
-    advance(player, latest, take);
-    if (player.next_wake() == Time::never()) return true;
-    apply(player, command_input(latest, Command::panic), take);
-    return false;
+    for (const Input& input : inputs) {
+        advance(player, input.at, take);
+        take.input(input);
+        player.on(input, take);
+    }
+    return come_to_rest(player, inputs, end, take, take);
 }
 
 } // namespace bowarm

@@ -25,4 +25,7 @@ bool leaves_keys_down(std::span<const Input> inputs);
 //   False: the player found no rest within a minute of logical time after `end` and was silenced.
 bool perform(Player& player, std::span<const Input> inputs, Time end, Recorder& take);
 
+// The second half of perform(): the inputs have been played, whatever they left down is released, and the player comes to rest.
+bool come_to_rest(Player& player, std::span<const Input> inputs, Time end, Sink& sink, Recorder& take);
+
 } // namespace bowarm

@@ -15,6 +15,8 @@ struct Piece {
     const PlayerConfig& player;
     std::vector<Input> inputs;
     Time end;
+    std::vector<Input> past{}; // what the player lives through before, unrecorded
+    Time origin{};             // of the recording
 };
 
 struct Bowing {
