@@ -195,6 +195,12 @@ void JournalWriter::close_take(const TakeSpan& span, fs::path name)
     bell_.notify_one();
 }
 
+bool JournalWriter::all_closed(Duration patience)
+{
+    std::unique_lock lock{mutex_};
+    return closed_bell_.wait_for(lock, std::chrono::nanoseconds(patience.ns), [this] { return closings_.empty(); });
+}
+
 void JournalWriter::configured(ConfigurationTexts texts)
 {
     const std::lock_guard lock{mutex_};
@@ -360,6 +366,7 @@ void JournalWriter::close_what_is_over()
         begin_next(closing);
         const std::lock_guard lock{mutex_};
         closings_.pop_front();
+        closed_bell_.notify_all();
     }
 }
 

@@ -40,6 +40,8 @@ public:
 
     // The take with these inputs is over, and its journal is to have this name.
     void close_take(const TakeSpan& span, std::filesystem::path name);
+    // True once all closed takes have their journals, waiting at most that long.
+    bool all_closed(Duration patience);
     // The texts of the player that the next input of kind `configured` brings.
     void configured(ConfigurationTexts texts);
     // Writes what there is and ends.  A journal in which nothing was played is taken away, any other stays.
@@ -81,7 +83,7 @@ private:
     std::atomic<std::uint64_t> missing_{0};
     std::atomic<bool> finishing_{false};
     mutable std::mutex mutex_;
-    std::condition_variable bell_, disk_bell_;
+    std::condition_variable bell_, disk_bell_, closed_bell_;
     std::deque<Closing> closings_;
     std::deque<ConfigurationTexts> texts_;
     std::string problem_;

@@ -8,6 +8,7 @@
 #include <array>
 #include <cerrno>
 #include <charconv>
+#include <cstdlib>
 #include <fstream>
 #include <map>
 #include <span>
@@ -91,13 +92,25 @@ std::string take_stem(std::time_t wall)
 
 std::string free_stem(const fs::path& folder, const std::string& stem)
 {
+    // Behind every other of the same second, deleted ones between them included: the order of names is that of the takes.
+    int most = 0;
+    for (const KeptTake& take : takes_in(folder)) {
+        if (!take.stem.starts_with(stem)) continue;
+        const std::string number = take.stem.size() == stem.size() ? "1" : take.stem.substr(stem.size() + 1);
+        most = std::max(most, std::atoi(number.c_str()));
+    }
+    const auto named = [&](int n) {
+        std::string name = stem;
+        if (n > 1) name.append("-").append(std::to_string(n));
+        return name;
+    };
     const auto taken = [&folder](const std::string& name) {
         const auto files = all_of(files_named(folder, name));
         return std::any_of(files.begin(), files.end(), [](const fs::path& path) { return fs::exists(path); });
     };
-    std::string name = stem;
-    for (int n = 2; taken(name); ++n) name = stem + "-" + std::to_string(n);
-    return name;
+    int n = most + 1;
+    while (taken(named(n))) ++n;
+    return named(n);
 }
 
 std::vector<KeptTake> takes_in(const fs::path& folder)

@@ -130,6 +130,7 @@ void TakeWriter::keep(const TakeItem& item)
     if (!recording_) {
         if (!begins_a_take(item)) return;
         take_.begin_at(std::get<Input>(item).at);
+        last_input_ = take_.origin();
         recording_ = true;
         stem_ = take_stem(std::time(nullptr));
         last_note_ns_ = monotonic_ns();
@@ -262,7 +263,11 @@ bool TakeWriter::write_files()
     say(unkept_, {});
     const TakeFiles files = files_named(wish_.folder, stem);
     spdlog::info("take kept: {}, {} and {}", files.sent.string(), files.played.filename().string(), files.report.filename().string());
-    if (journal_) journal_->close_take({take_.origin(), take_.inputs().empty() ? take_.origin() : last_input_}, files.journal);
+    if (journal_) {
+        journal_->close_take({take_.origin(), last_input_}, files.journal);
+        // What is pruned has to be whole; a disk that stands still is not waited for.
+        journal_->all_closed(milliseconds(500));
+    }
     {
         const std::lock_guard lock{mutex_};
         last_stem_ = stem;
@@ -296,7 +301,6 @@ void TakeWriter::finish_left_over()
     wish_.left_over.clear();
 }
 
-// True: the input begins or ended a take, or is about one.
 void TakeWriter::obey(TakeAction action)
 {
     const bool running = recording_ && has_notes_;

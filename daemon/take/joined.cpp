@@ -90,14 +90,19 @@ private:
 
 } // namespace
 
+// Slurred notes begin no stroke, so the notes are asked for the bar, and the strokes around for the length of its beats.
 std::optional<BarLine> bar_line(const Recorder& take, std::int32_t bar)
 {
+    const auto is_there = [bar](const Fact& f) { return f.kind == FactKind::note_began && f.place.bar == bar; };
+    const auto note = std::find_if(take.facts().begin(), take.facts().end(), is_there);
+    if (note == take.facts().end()) return std::nullopt;
+    Seconds beat{0};
     for (const Decision& d : take.decisions()) {
-        const BeatPlace& beat = d.needs.beat;
-        if (beat.bar != bar || !(beat.beat_length > Seconds{0})) continue;
-        return BarLine{d.at - to_duration(Seconds{(beat.beat - 1) * beat.beat_length.value}), to_duration(beat.beat_length)};
+        if (d.at > note->at && beat > Seconds{0}) break;
+        if (d.needs.beat.beat_length > Seconds{0}) beat = d.needs.beat.beat_length;
     }
-    return std::nullopt;
+    if (!(beat > Seconds{0})) return std::nullopt;
+    return BarLine{note->at - to_duration(Seconds{(note->place.beat - 1) * beat.value}), to_duration(beat)};
 }
 
 std::vector<Input> joined(const Recorder& first, const BarLine& first_bar, const Recorder& second, const BarLine& second_bar)

@@ -19,7 +19,7 @@ struct BarLine {
     Time at;
     Duration beat;
 };
-// Empty: no stroke begins in that bar.
+// Empty: no note begins in that bar, or its beat is not known.
 std::optional<BarLine> bar_line(const Recorder& take, std::int32_t bar);
 
 std::vector<Input> joined(const Recorder& first, const BarLine& first_bar, const Recorder& second, const BarLine& second_bar);
