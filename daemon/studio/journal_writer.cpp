@@ -207,8 +207,9 @@ void JournalWriter::configured(ConfigurationTexts texts)
     texts_.push_back(std::move(texts));
 }
 
-void JournalWriter::finish()
+void JournalWriter::finish(std::optional<bool> played)
 {
+    if (thread_.joinable()) told_played_ = played;
     finishing_.store(true, std::memory_order_release);
     bell_.notify_one();
     if (thread_.joinable()) thread_.join();
@@ -401,7 +402,7 @@ void JournalWriter::begin_next(const Closing& closed)
 void JournalWriter::end_file()
 {
     if (!file_) return;
-    if (played_)
+    if (told_played_.value_or(played_))
         file_->sync();
     else
         file_->remove();

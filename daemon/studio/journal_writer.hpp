@@ -17,6 +17,7 @@
 #include <filesystem>
 #include <memory>
 #include <mutex>
+#include <optional>
 #include <string>
 #include <thread>
 #include <vector>
@@ -44,8 +45,9 @@ public:
     bool all_closed(Duration patience);
     // The texts of the player that the next input of kind `configured` brings.
     void configured(ConfigurationTexts texts);
-    // Writes what there is and ends.  A journal in which nothing was played is taken away, any other stays.
-    void finish();
+    // Writes what there is and ends.  A journal in which nothing was played since its past is taken away, any other stays;
+    // who knows better than to take every key for a note says so.
+    void finish(std::optional<bool> played = std::nullopt);
     std::string problem() const; // empty: none
     // Inputs that are missing from journals since the start.
     std::uint64_t missing() const { return missing_.load(std::memory_order_relaxed); }
@@ -77,8 +79,9 @@ private:
     std::shared_ptr<File> file_; // null: cannot be opened for now; replaced under the mutex
     JournalBytes pending_;       // whole records that are not in the file yet
     std::uint64_t pending_inputs_{0};
-    Time latest_{};      // of the inputs
-    bool played_{false}; // a note since the past
+    Time latest_{};                   // of the inputs
+    bool played_{false};              // a note since the past
+    std::optional<bool> told_played_; // at the end
     std::int64_t open_again_ns_{0};
     std::atomic<std::uint64_t> missing_{0};
     std::atomic<bool> finishing_{false};

@@ -3,6 +3,7 @@
 #include "studio/kept_configuration.hpp"
 #include "studio/take_folder.hpp"
 
+#include <algorithm>
 #include <stdexcept>
 
 namespace bowarm
@@ -37,9 +38,15 @@ std::string finish_left_over_take(const std::filesystem::path& folder, const Lef
     }
     if (!left.player) throw std::runtime_error(left.problem);
     const Journal& journal = left.journal->journal();
+    const Recorder take = replayed(journal, *left.span, *left.player).take;
+    const auto is_note = [](const Fact& fact) { return fact.kind == FactKind::note_began; };
+    if (std::none_of(take.facts().begin(), take.facts().end(), is_note)) { // keys that do something instead of sounding
+        left.journal->remove();
+        return {};
+    }
     const std::int64_t wall = (journal.head ? journal.head->wall_s : 0) + left.span->first.ns / 1'000'000'000;
     const std::string stem = free_stem(folder, take_stem(static_cast<std::time_t>(wall)));
-    write_take_files(folder, stem, replayed(journal, *left.span, *left.player).take, *left.player);
+    write_take_files(folder, stem, take, *left.player);
     left.journal->finish(*left.span, files_named(folder, stem).journal);
     return stem;
 }

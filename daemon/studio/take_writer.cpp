@@ -68,7 +68,7 @@ bool TakeWriter::finish()
         finishing_.store(true, std::memory_order_release);
         lines_.take.wake.ring();
         thread_.join();
-        if (journal_) journal_->finish();
+        if (journal_) journal_->finish(take_lost_);
     }
     return !take_lost_ && missing_ == 0 && (!journal_ || journal_->missing() == 0);
 }

@@ -325,3 +325,29 @@ TEST_CASE("threads: each lap of a cycle is a take, the pedal keeps the one that 
     CHECK(notes == std::vector<std::size_t>{4, 6});
     CHECK(writer.finish());
 }
+
+TEST_CASE("threads: the key that ends a take is no take of its own, at the next start neither")
+{
+    const Folder folder;
+    TakeWish wish = wish_for(folder.path, Seconds{20});
+    wish.player.controls.keys[24].kind = ActionKind::take;
+    const auto lines = std::make_unique<Lines>();
+    const auto press = [&](std::int64_t ms) {
+        for (const Input& input : {key(ms, 24, true), key(ms + 20, 24, false)}) {
+            lines->take.push(input);
+            lines->journal.push(input);
+        }
+    };
+    {
+        TakeWriter writer{std::move(wish), *lines};
+        press(0);
+        push_notes(*lines, 1, 4);
+        press(1000);
+        REQUIRE(soon([&] { return !writer.state().last_stem.empty() && !writer.state().running; }));
+        REQUIRE(takes_in(folder.path).size() == 1);
+        CHECK(writer.state().last_stem == takes_in(folder.path)[0].stem);
+        CHECK(writer.finish());
+    }
+    CHECK(ending_with(folder.path, "open-", ".journal").empty());
+    CHECK(takes_in(folder.path).size() == 1);
+}
