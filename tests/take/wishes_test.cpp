@@ -106,8 +106,7 @@ TEST_CASE("what is wrong is told with line, column and remedy")
 TEST_CASE("any bytes are wishes or a problem inside the text, and what is read can be read again")
 {
     test::Dice dice(3);
-    const std::string pieces[] = {"12:3",   "12:3 up",  "note 57", "note", " ", "\n", "up", "down",
-                                  "retake", "same-bow", "57",      ":",    ".", "#",  "1",  "\r"};
+    const std::string pieces[] = {"12:3", "12:3 up", "note 57", "note", " ", "\n", "up", "down", "retake", "same-bow", "57", ":", ".", "#", "1", "\r"};
     int understood = 0;
     for (int i = 0; i < 50'000; ++i) {
         std::string text;
