@@ -6,6 +6,7 @@
 #include "commands/run.hpp"
 #include "commands/setup.hpp"
 #include "commands/soundcheck.hpp"
+#include "commands/takes.hpp"
 
 namespace bowarm
 {
@@ -53,20 +54,41 @@ constexpr OptionRow soundcheck_options[] = {
     {"--out", "FILE", "write the Standard MIDI File that the target would get, and play nothing"},
     verbose,
 };
+constexpr OptionRow takes_options[] = {
+    {"--takes", "FOLDER", "the folder of takes, instead of the configured one"},
+    {"--out", "FILE", "the Standard MIDI File to write (export, bow-again, join)"},
+    {"--report", "FILE", "bow-again: the report to write, as JSON"},
+    {"--wishes", "FILE", "bow-again: what you ask of single strokes, as in replay"},
+    {"--bars", "RANGE", "bow-again: these bars alone (12 or 12-14), every other stroke as it was live"},
+    {"--at", "BAR", "join: the first take up to this bar, the second from it on"},
+    config,
+};
+constexpr OptionRow recover_options[] = {
+    {"--out", "FILE", "the Standard MIDI File to write: what was played and what was sent"},
+    {"--report", "FILE", "the report to write, as JSON"},
+};
 constexpr OptionRow ports_options[] = {config};
 constexpr OptionRow check_options[] = {config, instrument, target};
 
 constexpr CommandRow run_row{"run", "", 0, 0, "run the service in the foreground", run_options, ""};
 constexpr CommandRow replay_row{"replay", "IN", 1, 1, "bow a Standard MIDI File and write what would be sent", replay_options, ""};
 constexpr CommandRow setup_row{"setup", "", 0, 0, "ask for your pedals and keys, listen, and write the configuration", setup_options, ""};
+constexpr std::string_view takes_operands =
+    "[list | show TAKE | export TAKE | delete TAKE... | keep TAKE | name TAKE NAME | bow-again TAKE | "
+    "join TAKE TAKE]";
+constexpr std::string_view takes_summary =
+    "list the takes, show, export, delete, keep or name one, bow one again, or join two; TAKE is its name, its number in the list, or last";
+constexpr CommandRow takes_row{"takes", takes_operands, 0, 1000, takes_summary, takes_options, ""};
+constexpr CommandRow recover_row{"recover",       "JOURNAL", 1, 1, "make a finished take of a journal that a crash left behind",
+                                 recover_options, "--out"};
 constexpr std::string_view soundcheck_summary = "play a phrase in each technique, the arm off, then on";
 constexpr CommandRow soundcheck_row{"soundcheck", "", 0, 0, soundcheck_summary, soundcheck_options, ""};
 constexpr CommandRow ports_row{"ports", "", 0, 0, "list the MIDI ports, under the names a configuration matches", ports_options, ""};
 constexpr CommandRow check_row{"check", "", 0, 0, "check a configuration and say what would be used", check_options, ""};
 
 constexpr Subcommand table[] = {
-    {&run_row, run_command},     {&replay_row, replay_command}, {&setup_row, setup_command}, {&soundcheck_row, soundcheck_command},
-    {&ports_row, ports_command}, {&check_row, check_command},
+    {&run_row, run_command},     {&replay_row, replay_command},   {&setup_row, setup_command}, {&soundcheck_row, soundcheck_command},
+    {&takes_row, takes_command}, {&recover_row, recover_command}, {&ports_row, ports_command}, {&check_row, check_command},
 };
 
 } // namespace

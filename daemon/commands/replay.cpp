@@ -77,6 +77,8 @@ bool same_file(const std::string& one, const std::string& other)
     return fs::weakly_canonical(one, ignored) == fs::weakly_canonical(other, ignored);
 }
 
+} // namespace
+
 // A device such as /dev/null may be named twice; a file may not.
 void refuse_overwriting(const std::string& option, const std::string& output, const std::string& other, const std::string& what)
 {
@@ -86,12 +88,10 @@ void refuse_overwriting(const std::string& option, const std::string& output, co
         throw CommandFailure(exit_code::usage, option + " " + output + " would overwrite " + what + "; name another file");
 }
 
-} // namespace
-
 void write_output(const std::string& path, std::span<const std::uint8_t> bytes, Settle settle)
 {
     try {
-        write_whole_file(path, bytes, settle);
+        write_whole_file(path, bytes, 0666, settle);
     } catch (const std::system_error& error) {
         const int code = error.code().value();
         const bool on_the_way = code == EIO || code == ENOSPC || code == EDQUOT || code == EPIPE;
@@ -124,6 +124,7 @@ StandardFile midi_file_from(const std::string& path, bool verbose)
         throw CommandFailure(exit_code::bad_data,
                              path + ": byte " + std::to_string(problem->offset) + ": " + problem->what + "; " + problem->remedy);
     StandardFile& file = std::get<StandardFile>(read);
+    leave_what_was_played(file);
     if (file.end.ns > hours_at_most * 3'600'000'000'000)
         throw CommandFailure(exit_code::bad_data, path + ": lasts longer than 12 hours; shorten the rests or divide the piece");
     if (verbose)
@@ -135,18 +136,10 @@ StandardFile midi_file_from(const std::string& path, bool verbose)
 namespace
 {
 
-struct Asked {
-    std::string in;
-    std::optional<std::string> out, wishes;
-    PapersWish papers;
-    bool hindsight{false};
-    bool compensate{false};
-    std::optional<Bars> bars;
-    bool verbose{false};
-};
+} // namespace
 
 // No output may be the input, the wishes or another output.
-void refuse_overwriting(const Asked& asked)
+void refuse_overwriting(const BowingAsked& asked)
 {
     auto outputs = files_of(asked.papers);
     if (asked.out) outputs.insert(outputs.begin(), {"--out", *asked.out});
@@ -156,24 +149,27 @@ void refuse_overwriting(const Asked& asked)
         for (std::size_t j = 0; j < i; ++j) refuse_overwriting(option, path, outputs[j].second, "the file of " + outputs[j].first);
         if (asked.wishes) refuse_overwriting(option, path, *asked.wishes, "the wishes");
     }
-    if (outputs.empty() && !asked.papers.fail_on && !asked.hindsight)
-        throw CommandFailure(exit_code::usage, "bowarmd replay: --out is needed, or another output; see bowarmd replay --help");
 }
 
-Asked asked_by(const Arguments& arguments)
+namespace
 {
-    Asked asked{arguments.operands().front(),
-                arguments.value("--out"),
-                arguments.value("--wishes"),
-                papers_wish(arguments),
-                arguments.has("--hindsight"),
-                arguments.has("--compensate"),
-                {},
-                arguments.has("--verbose")};
+
+BowingAsked asked_by(const Arguments& arguments)
+{
+    BowingAsked asked{arguments.operands().front(),
+                      arguments.value("--out"),
+                      arguments.value("--wishes"),
+                      papers_wish(arguments),
+                      arguments.has("--hindsight"),
+                      arguments.has("--compensate"),
+                      {},
+                      arguments.has("--verbose")};
     if (const auto bars = arguments.value("--bars")) asked.bars = bars_of("--bars", *bars);
     if (asked.bars && !asked.hindsight)
         throw CommandFailure(exit_code::usage, "bowarmd replay: --bars is of use only with --hindsight; give both");
     refuse_overwriting(asked);
+    if (!asked.out && files_of(asked.papers).empty() && !asked.papers.fail_on && !asked.hindsight)
+        throw CommandFailure(exit_code::usage, "bowarmd replay: --out is needed, or another output; see bowarmd replay --help");
     return asked;
 }
 
@@ -208,18 +204,14 @@ void make_room_to_compensate(PlayerConfig& player)
 
 } // namespace
 
-int replay_command(const Arguments& arguments)
+int bow_and_write(const BowingAsked& asked, const Piece& of)
 {
-    const Asked asked = asked_by(arguments);
+    const PlayerConfig& player = of.player;
     const std::vector<Wish> wishes = asked.wishes ? wishes_from(*asked.wishes) : std::vector<Wish>{};
-    const StandardFile file = midi_file_from(asked.in, asked.verbose);
-    const Settings settings = settings_from(arguments);
-    PlayerConfig player = settings.player;
-    if (asked.compensate) make_room_to_compensate(player);
     const bool one_bow = player.desks == 1;
     if (asked.hindsight && !one_bow)
-        throw CommandFailure(exit_code::usage, "bowarmd replay: --hindsight bows one player; leave it out, or set desks = 1 in [player]");
-    Piece piece{player, inputs_of(file, Source{0}), file.end};
+        throw CommandFailure(exit_code::usage, asked.in + ": hindsight bows one player; set desks = 1 in [player]");
+    Piece piece = of;
     piece.watch = asked.papers.needs_motion() && !asked.hindsight;
 
     Bowing live = bow_live(piece, {});
@@ -253,6 +245,18 @@ int replay_command(const Arguments& arguments)
     const bool obeyed = !asked.wishes || say_outcomes(outcomes, *asked.wishes);
     const bool warned = asked.papers.fail_on && has_remark(bowed.take, *asked.papers.fail_on);
     return obeyed && !warned ? exit_code::fine : exit_code::with_warnings;
+}
+
+int replay_command(const Arguments& arguments)
+{
+    const BowingAsked asked = asked_by(arguments);
+    const StandardFile file = midi_file_from(asked.in, asked.verbose);
+    const Settings settings = settings_from(arguments);
+    PlayerConfig player = settings.player;
+    if (asked.compensate) make_room_to_compensate(player);
+    if (asked.hindsight && player.desks != 1)
+        throw CommandFailure(exit_code::usage, "bowarmd replay: --hindsight bows one player; leave it out, or set desks = 1 in [player]");
+    return bow_and_write(asked, Piece{player, inputs_of(file, Source{0}), file.end});
 }
 
 } // namespace bowarm

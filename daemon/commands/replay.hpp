@@ -5,9 +5,12 @@
 
 #include "commands/options.hpp"
 #include "midi/standard_file.hpp"
+#include "commands/replay_papers.hpp"
+#include "take/second_bowing.hpp"
 #include "take/take.hpp"
 
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <string>
 
@@ -15,6 +18,24 @@ namespace bowarm
 {
 
 int replay_command(const Arguments& arguments);
+
+// What is asked of a piece, and where it is to go.
+struct BowingAsked {
+    std::string in; // for messages
+    std::optional<std::string> out, wishes;
+    PapersWish papers;
+    bool hindsight{false};
+    bool compensate{false};
+    std::optional<Bars> bars;
+    bool verbose{false};
+};
+// Bows it live, and with hindsight where asked, says what changed, and writes.  Answers the exit code.
+int bow_and_write(const BowingAsked& asked, const Piece& piece);
+
+// No output may be the input, the wishes or another output.
+void refuse_overwriting(const BowingAsked& asked);
+// `--option OUTPUT` must not overwrite `other`, which is `what`.
+void refuse_overwriting(const std::string& option, const std::string& output, const std::string& other, const std::string& what);
 
 // A Standard MIDI File from the disk, for every command that plays one.  Throws CommandFailure (65, 66, 74).
 //   With `verbose` what the file gets wrong without harm is said on stderr.

@@ -3,6 +3,7 @@
 #include "commands/check.hpp"
 #include "commands/exit_codes.hpp"
 #include "commands/replay.hpp"
+#include "commands/takes.hpp"
 #include "midi/ports/library_lines.hpp"
 #include "midi/ports/systems.hpp"
 #include "status/status.hpp"
@@ -30,17 +31,6 @@ std::optional<fs::path> absolute_from(const char* variable)
     const char* value = std::getenv(variable);
     if (value == nullptr || value[0] != '/') return std::nullopt;
     return fs::path{value};
-}
-
-fs::path take_folder(const Settings& settings, const Arguments& arguments)
-{
-    if (const auto asked = arguments.value("--takes")) return fs::absolute(*asked);
-    if (!settings.take.keep) return {};
-    if (!settings.take.folder.empty()) return settings.take.folder;
-    if (const auto state = absolute_from("XDG_STATE_HOME")) return *state / "bowarm" / "takes";
-    if (const auto home = absolute_from("HOME")) return *home / ".local" / "state" / "bowarm" / "takes";
-    spdlog::warn("no place for takes: neither XDG_STATE_HOME nor HOME is set; give --takes FOLDER");
-    return {};
 }
 
 fs::path socket_path(const Settings& settings)
@@ -103,8 +93,12 @@ int run_command(const Arguments& arguments)
     set_up_logging(arguments.has("--verbose") ? "debug" : wish.settings.log_level);
     wish.script = script_from(arguments);
     wish.stay = arguments.has("--stay");
-    wish.take_folder = take_folder(wish.settings, arguments);
+    wish.take_folder =
+        wish.settings.take.keep || arguments.has("--takes") ? take_folder_of(wish.settings, arguments.value("--takes")) : fs::path{};
+    if (wish.take_folder.empty() && wish.settings.take.keep)
+        spdlog::warn("no place for takes: neither XDG_STATE_HOME nor HOME is set; give --takes FOLDER");
     wish.socket = socket_path(wish.settings);
+    wish.left_over = gather_left_over(wish.take_folder, to_duration(wish.settings.take.silence));
     wish.open_system = [midi = wish.settings.midi](std::shared_ptr<Wakeup> bell) {
         return open_system(midi.system, midi.client, std::move(bell));
     };

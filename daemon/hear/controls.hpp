@@ -31,6 +31,8 @@ enum class ActionKind : std::uint8_t {
     contact_zone, // the bow goes to that zone's place
     string,       // while held: this string where it has the note
     open_strings, // while held: open wherever there is an open string
+    take,         // a take begins, or ends: take/ listens, the arm does nothing
+    keep_take,    // the take is never pruned
 };
 // A string as players name it.
 struct StringName {

@@ -52,6 +52,7 @@ Gesture Hearing::hear(const Input& input) noexcept
         gesture.kind = GestureKind::release_source;
         break;
     case InputKind::port_back:
+    case InputKind::configured:
         break;
     case InputKind::tempo:
         gesture.number = static_cast<std::uint32_t>(input.data[0]) << 16 | static_cast<std::uint32_t>(input.data[1]) << 8 | input.data[2];
@@ -245,6 +246,10 @@ Gesture Hearing::hear_command(Gesture gesture, const Input& input) noexcept
         gesture.on = static_cast<Command>(input.data[0]) == Command::alternate_on;
         alternating_ = gesture.on;
         break;
+    case Command::take_begin:
+    case Command::take_end:
+    case Command::keep_take:
+        break;
     }
     return gesture;
 }
@@ -321,6 +326,8 @@ Gesture Hearing::act(Gesture gesture, const Action& action, bool on) noexcept
     case ActionKind::bypass:
     case ActionKind::string:
     case ActionKind::open_strings:
+    case ActionKind::take:
+    case ActionKind::keep_take:
         break;
     }
     return gesture;

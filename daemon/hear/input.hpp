@@ -27,7 +27,8 @@ enum class InputKind : std::uint8_t {
     command,   // data[0]: Command; data[1]: its argument
     port_lost, // the source is gone: its keys are released
     port_back,
-    gap, // events of the source were lost: its keys are released
+    gap,        // events of the source were lost: its keys are released
+    configured, // a new player with a new configuration takes over from here; no player hears it
 };
 
 enum class Command : std::uint8_t {
@@ -47,6 +48,9 @@ enum class Command : std::uint8_t {
     target_unknown, // the output came back: nothing is known of the state the target is in
     alternate_on,   // strokes simply alternate
     alternate_off,
+    take_begin, // for take/ alone, as the two below: the arm does nothing
+    take_end,
+    keep_take, // the take that runs, or else the last one, is never pruned
 };
 
 struct Input {

@@ -36,11 +36,17 @@ struct KeyChange {
     bool operator==(const KeyChange&) const = default;
 };
 
+// A word at a place of the music, bytes as in the file.  The reader passes over markers.
+struct Marker {
+    std::string text;
+    bool operator==(const Marker&) const = default;
+};
+
 struct FileEvent {
     std::int64_t tick{0};
     Time at; // from the tempo map of all tracks; the writer does not look at it
     std::uint16_t track{0};
-    std::variant<Message, TempoChange, MeterChange, KeyChange> what; // messages are channel messages
+    std::variant<Message, TempoChange, MeterChange, KeyChange, Marker> what; // messages are channel messages
 
     bool operator==(const FileEvent&) const = default;
     const Message* message() const { return std::get_if<Message>(&what); }

@@ -56,6 +56,15 @@ void append_event(Bytes& bytes, KeyChange key)
     bytes.insert(bytes.end(), {static_cast<std::uint8_t>(key.sharps), static_cast<std::uint8_t>(key.minor ? 1 : 0)});
 }
 
+// RP-001: FF 06 length text.
+void append_event(Bytes& bytes, const Marker& marker)
+{
+    const std::string_view text = std::string_view{marker.text}.substr(0, variable_length_highest);
+    append(bytes, "\xFF\x06");
+    append_variable_length(bytes, static_cast<std::uint32_t>(text.size()));
+    append(bytes, text);
+}
+
 void append_name(Bytes& bytes, const std::string& name)
 {
     if (name.empty()) return;

@@ -123,6 +123,10 @@ constexpr KeyRow<TakeSettings> take_rows[] = {
     {text("folder", 4000, Absent{}, "where takes are kept"), [](TakeSettings& t, const Given& g) { t.folder = g.text; }},
     {number("silence_s", 1, 3600, 20.0, "a take ends after this long without a note"),
      [](TakeSettings& t, const Given& g) { t.silence = Seconds{g.number}; }},
+    {whole("keep_at_most", 0, 1'000'000, 0.0, "more takes than this are not kept, the oldest go first; 0: all are kept"),
+     [](TakeSettings& t, const Given& g) { t.keep_at_most = static_cast<std::uint64_t>(g.whole); }},
+    {whole("megabytes_at_most", 0, 1'000'000, 0.0, "all takes together; the oldest go first; 0: no limit"),
+     [](TakeSettings& t, const Given& g) { t.megabytes_at_most = static_cast<std::uint64_t>(g.whole); }},
 };
 constexpr KeyRow<Settings> status_rows[] = {
     {text("socket", 4000, Absent{}, "the path of the status socket"), [](Settings& s, const Given& g) { s.socket = g.text; }},

@@ -38,8 +38,10 @@ struct MidiSettings {
 };
 struct TakeSettings {
     bool keep{true};
-    std::filesystem::path folder; // empty: $XDG_STATE_HOME/bowarm/takes
-    Seconds silence{20};          // a take ends after this long without a note
+    std::filesystem::path folder;       // empty: $XDG_STATE_HOME/bowarm/takes
+    Seconds silence{20};                // a take ends after this long without a note
+    std::uint64_t keep_at_most{0};      // takes; 0: all
+    std::uint64_t megabytes_at_most{0}; // of all takes; 0: no limit
 };
 struct Settings {
     std::filesystem::path file;            // the configuration that was read

@@ -79,6 +79,8 @@ constexpr ActionWord action_words[] = {
     {"ordinary", ActionKind::contact_zone, ContactZone::ordinary},
     {"sul tasto", ActionKind::contact_zone, ContactZone::sul_tasto},
     {"open strings", ActionKind::open_strings},
+    {"take", ActionKind::take},
+    {"keep take", ActionKind::keep_take},
 };
 
 // "G" or "Bb" by the open string's letter, "1" to "6" counted from the highest, as players do.

@@ -11,6 +11,7 @@
 #include "midi/stream_parser.hpp"
 #include "player/player.hpp"
 #include "studio/clock.hpp"
+#include "take/output_hash.hpp"
 #include "take/take.hpp"
 
 #include <array>
@@ -134,6 +135,24 @@ private:
     Ring<TakeItem, 8192> ring_;
 };
 
+using JournalItem = std::variant<Input, OutputCheck>;
+
+// From the engine to the journal's thread; 30 s of two thousand inputs a second, which is more than two MIDI cables carry.
+class JournalQueue
+{
+public:
+    void push(const JournalItem& item) noexcept
+    {
+        if (!ring_.push(item)) lost.fetch_add(1, std::memory_order_relaxed);
+    }
+    bool pop(JournalItem& item) noexcept { return ring_.pop(item); }
+
+    std::atomic<std::uint64_t> lost{0};
+
+private:
+    Ring<JournalItem, 65536> ring_;
+};
+
 // What the engine counts for others to read.
 struct EngineCounts {
     std::atomic<std::uint64_t> inputs{0}, lost_inputs{0};
@@ -159,6 +178,7 @@ struct Lines {
     InputQueue from_ports;   // ports that came and went
     std::array<OutQueue, outs_at_most> outs;
     TakeQueue take;
+    JournalQueue journal;
     std::atomic<bool> wants_state{false}; // a new take begins: the engine is to send all of the state again
     Latest<Snapshot> snapshot;
     EngineCounts counts;

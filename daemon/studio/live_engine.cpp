@@ -12,6 +12,8 @@ namespace
 constexpr int inputs_a_turn = 4096;
 // As long as replay waits for a player to come to rest after the last input.
 constexpr Duration rest_at_most = milliseconds(60'000);
+// How finely a take that no longer replays alike can say where.
+constexpr Duration between_checks = milliseconds(200);
 
 } // namespace
 
@@ -42,6 +44,7 @@ Time LiveEngine::turn(Time now) noexcept
         watch_the_end(now);
     }
     sink_.ring_senders();
+    sink_.tell_journal(now);
     if (changed_) {
         Snapshot snapshot;
         player_.read(snapshot);
@@ -79,6 +82,7 @@ void LiveEngine::apply(Input input) noexcept
     input.at = std::max(input.at, last_);
     advance_to(input.at);
     lines_.take.push(input);
+    lines_.journal.push(input);
     player_.on(input, sink_);
     last_ = input.at;
     changed_ = true;
@@ -125,13 +129,18 @@ void LiveEngine::watch_the_end(Time now) noexcept
 
 void LiveEngine::ToLines::bundle(Time at, std::span<const Message> messages) noexcept
 {
+    hash_.bundle(at, messages);
     assert(messages.size() <= bundle_limit);
     OutItem item{at, static_cast<std::uint8_t>(std::min(messages.size(), bundle_limit)), {}, {}, 0};
     std::copy_n(messages.begin(), item.count, item.messages.begin());
     if (item.count != 0) send(item);
 }
 
-void LiveEngine::ToLines::curve(Time at, Controller controller, int value) noexcept { send({at, 0, {}, controller, value}); }
+void LiveEngine::ToLines::curve(Time at, Controller controller, int value) noexcept
+{
+    hash_.curve(at, controller, value);
+    send({at, 0, {}, controller, value});
+}
 
 void LiveEngine::ToLines::fact(const Fact& fact) noexcept { lines_.take.push(fact); }
 
@@ -145,6 +154,14 @@ void LiveEngine::ToLines::send(const OutItem& item) noexcept
     for (OutQueue& out : lines_.outs) out.push(item);
     lines_.take.push(item);
     sent_ = true;
+}
+
+void LiveEngine::ToLines::tell_journal(Time now) noexcept
+{
+    if (hash_.now().count == told_ || now < tell_again_) return;
+    told_ = hash_.now().count;
+    tell_again_ = now + between_checks;
+    lines_.journal.push(hash_.now());
 }
 
 void LiveEngine::ToLines::ring_senders() noexcept

@@ -35,11 +35,15 @@ private:
         void fact(const Fact& fact) noexcept override;
         void decided(Time at, std::uint32_t note, const ChoiceNeeds& needs, Direction direction, bool retake) noexcept override;
         void ring_senders() noexcept;
+        void tell_journal(Time now) noexcept; // what was sent so far, now and then
 
     private:
         void send(const OutItem& item) noexcept;
         Lines& lines_;
         bool sent_{false};
+        OutputHash hash_;
+        std::uint64_t told_{0};
+        Time tell_again_{};
     };
     struct Stream {
         InputQueue* queue{nullptr};

@@ -2,7 +2,9 @@
 
 #include "midi/ports/monotonic.hpp"
 #include "status/status.hpp"
+#include "studio/build_id.hpp"
 #include "studio/engine_thread.hpp"
+#include "studio/kept_configuration.hpp"
 #include "studio/progress.hpp"
 #include "studio/take_writer.hpp"
 #include "studio/version.hpp"
@@ -15,6 +17,7 @@
 
 #include <chrono>
 #include <csignal>
+#include <ctime>
 #include <thread>
 #include <unistd.h>
 
@@ -123,7 +126,11 @@ private:
 
     void start_takes()
     {
-        takes_.emplace(TakeWish{wish_.take_folder, wish_.settings.take.silence, wish_.script.has_value(), wish_.settings.player}, *lines_);
+        TakeWish takes{wish_.take_folder, wish_.settings.take.silence, wish_.script.has_value(), wish_.settings.player};
+        takes.journal = JournalHead{std::time(nullptr), Time{-1}, build_id(), std::string{version}, texts_of(wish_.settings)};
+        takes.quota = {wish_.settings.take.keep_at_most, wish_.settings.take.megabytes_at_most};
+        takes.left_over = std::move(wish_.left_over);
+        takes_.emplace(std::move(takes), *lines_);
         if (!wish_.take_folder.empty() && takes_->problem().empty()) spdlog::info("takes are kept in {}", wish_.take_folder.string());
     }
 

@@ -6,6 +6,7 @@
 
 #include "hear/input.hpp"
 #include "studio/configuration.hpp"
+#include "studio/left_over.hpp"
 #include "studio/port_keeper.hpp"
 
 #include <memory>
@@ -23,6 +24,7 @@ struct ServiceWish {
     std::optional<std::vector<Input>> script; // a file to be played
     bool stay{false};                         // after the script
     OpenSystem open_system;
+    std::vector<LeftOverTake> left_over{}; // what a crash left behind, to be finished
 };
 
 class Service

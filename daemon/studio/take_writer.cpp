@@ -1,80 +1,23 @@
 #include "studio/take_writer.hpp"
 
 #include "midi/ports/monotonic.hpp"
-#include "player/delays.hpp"
-#include "take/hindsight.hpp"
+#include "studio/take_folder.hpp"
 
 #include <spdlog/spdlog.h>
 
 #include <algorithm>
-#include <array>
-#include <cerrno>
 #include <ctime>
-#include <optional>
 #include <poll.h>
-#include <string_view>
-#include <sys/stat.h>
 #include <system_error>
-#include <unistd.h>
 
 namespace bowarm
 {
 namespace
 {
 
-namespace fs = std::filesystem;
-
 constexpr std::int64_t second_ns = 1'000'000'000;
+constexpr int poll_ms = 100; // so that a take that is over is soon on the disk
 constexpr std::int64_t try_again_after_ns = 30 * second_ns;
-
-struct TakeFiles {
-    fs::path sent, played, report;
-};
-
-TakeFiles files_named(const fs::path& folder, const std::string& stem)
-{
-    return {folder / (stem + ".mid"), folder / (stem + "-played.mid"), folder / (stem + ".json")};
-}
-
-std::string local_stem()
-{
-    const std::time_t now = std::time(nullptr);
-    std::tm parts{};
-    ::localtime_r(&now, &parts);
-    std::array<char, 40> text{};
-    std::strftime(text.data(), text.size(), "take-%Y%m%d-%H%M%S", &parts);
-    return text.data();
-}
-
-// Names that nobody has: an earlier take is never overwritten.
-TakeFiles free_names(const fs::path& folder, const std::string& stem)
-{
-    TakeFiles files = files_named(folder, stem);
-    for (int n = 2; fs::exists(files.sent) || fs::exists(files.played) || fs::exists(files.report); ++n)
-        files = files_named(folder, stem + "-" + std::to_string(n));
-    return files;
-}
-
-std::string_view text_of(const auto& characters)
-{
-    const std::string_view all{characters.data(), characters.size()};
-    return all.substr(0, all.find('\0'));
-}
-
-// The names were free before, so whatever has them now is a part of a take that could not be kept whole.
-void remove_parts(const TakeFiles& files) noexcept
-{
-    std::error_code ignored;
-    for (const fs::path* path : {&files.sent, &files.played, &files.report}) fs::remove(*path, ignored);
-}
-
-// Path and reason in the system's own words, without the library's.
-std::string cannot_be_kept(const std::string& path, const std::error_code& reason)
-{
-    const bool full = reason == std::errc::no_space_on_device || reason == std::error_code{EDQUOT, std::generic_category()};
-    return "the take cannot be kept: " + path + ": " + reason.message() +
-           (full ? "; make room there, or name another folder with --takes" : "; name another folder with --takes");
-}
 
 std::uint64_t size_of(const TakeItem& item)
 {
@@ -100,27 +43,11 @@ bool ends_all_notes(const Message& message)
     return message.kind() == MessageKind::control_change && (number == 120 || number >= 123);
 }
 
-std::span<const std::uint8_t> bytes_of(const std::string& text)
-{
-    return {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()};
-}
-
 } // namespace
 
-void prepare_take_folder(const fs::path& folder)
-{
-    std::error_code trouble;
-    const auto fail = [&folder](std::error_code reason) { throw std::system_error(reason, folder.string()); };
-    if (!fs::exists(folder, trouble)) {
-        if (fs::create_directories(folder, trouble); trouble) fail(trouble);
-        if (fs::permissions(folder, fs::perms::owner_all, trouble); trouble) fail(trouble);
-    }
-    if (!fs::is_directory(folder, trouble)) fail(std::make_error_code(std::errc::not_a_directory));
-    if (::access(folder.c_str(), W_OK | X_OK) != 0) fail({errno, std::generic_category()});
-}
-
 TakeWriter::TakeWriter(TakeWish wish, Lines& lines)
-    : wish_(std::move(wish)), lines_(lines), recording_(wish_.whole_session), stem_(local_stem()), whole_session_(wish_.whole_session)
+    : wish_(std::move(wish)), lines_(lines), controls_(wish_.player.controls), recording_(wish_.whole_session),
+      stem_(take_stem(std::time(nullptr))), whole_session_(wish_.whole_session)
 {
     if (!wish_.folder.empty()) {
         try {
@@ -129,6 +56,7 @@ TakeWriter::TakeWriter(TakeWish wish, Lines& lines)
             say(unkept_, cannot_be_kept(wish_.folder.string(), trouble.code()));
         }
     }
+    if (!wish_.folder.empty() && wish_.journal) journal_.emplace(wish_.folder, *wish_.journal, lines_);
     thread_ = std::thread{[this] { run(); }};
 }
 
@@ -140,14 +68,25 @@ bool TakeWriter::finish()
         finishing_.store(true, std::memory_order_release);
         lines_.take.wake.ring();
         thread_.join();
+        if (journal_) journal_->finish(take_lost_);
     }
-    return !take_lost_ && missing_ == 0;
+    return !take_lost_ && missing_ == 0 && (!journal_ || journal_->missing() == 0);
 }
 
 std::string TakeWriter::problem() const
 {
-    const std::lock_guard lock{mutex_};
-    return unkept_ + (unkept_.empty() || gaps_.empty() ? "" : "; ") + gaps_;
+    std::string all;
+    const auto add = [&all](const std::string& text) { all += (all.empty() || text.empty() ? "" : "; ") + text; };
+    {
+        const std::lock_guard lock{mutex_};
+        add(unkept_);
+        add(gaps_);
+    }
+    if (!journal_) return all;
+    if (const std::string journal = journal_->problem(); all.find(journal) == std::string::npos) add(journal);
+    if (const std::uint64_t missing = journal_->missing(); missing != 0)
+        add(std::to_string(missing) + " events are missing from the journal: the take is incomplete");
+    return all;
 }
 
 // The same trouble is logged once, until it changes or ends.
@@ -160,13 +99,14 @@ void TakeWriter::say(std::string& place, std::string text)
 
 void TakeWriter::run()
 {
+    finish_left_over();
     while (true) {
         const bool last = finishing_.load(std::memory_order_acquire);
         drain();
         if (last) break;
         if (is_over()) close_take();
         pollfd bell{lines_.take.wake.descriptor(), POLLIN, 0};
-        ::poll(&bell, 1, 1000);
+        ::poll(&bell, 1, poll_ms);
         lines_.take.wake.clear();
     }
     try_again_ns_ = 0;
@@ -185,13 +125,14 @@ void TakeWriter::drain()
 
 void TakeWriter::keep(const TakeItem& item)
 {
-    if (const auto* input = std::get_if<Input>(&item)) watch_keys(*input);
+    if (const auto* input = std::get_if<Input>(&item)) hear(*input);
     if (wish_.folder.empty() || is_system_message(item)) return;
     if (!recording_) {
         if (!begins_a_take(item)) return;
         take_.begin_at(std::get<Input>(item).at);
+        last_input_ = take_.origin();
         recording_ = true;
-        stem_ = local_stem();
+        stem_ = take_stem(std::time(nullptr));
         last_note_ns_ = monotonic_ns();
     }
     if (kept_bytes_ + size_of(item) > wish_.bytes_at_most) {
@@ -204,6 +145,7 @@ void TakeWriter::keep(const TakeItem& item)
     kept_bytes_ += size_of(item);
     if (const auto* input = std::get_if<Input>(&item)) {
         take_.input(*input);
+        last_input_ = input->at;
     } else if (const auto* fact = std::get_if<Fact>(&item)) {
         take_.fact(*fact);
     } else if (const auto* d = std::get_if<Decision>(&item)) {
@@ -219,7 +161,36 @@ void TakeWriter::keep(const TakeItem& item)
 bool TakeWriter::begins_a_take(const TakeItem& item) const
 {
     const auto* input = std::get_if<Input>(&item);
-    return input != nullptr && (input->kind == InputKind::midi || input->kind == InputKind::tempo || input->kind == InputKind::meter);
+    return input != nullptr && bowarm::begins_a_take(*input);
+}
+
+// What ends a take does so before the input counts.
+void TakeWriter::hear(const Input& input)
+{
+    const bool went_back = song_.went_back(input);
+    const TakeAction action = controls_.heard(input);
+    if (action != TakeAction::none) {
+        obey(action);
+    } else if (went_back && has_notes_) {
+        const bool by_hand = by_hand_;
+        close_take(); // each pass of a cycle is a take of its own
+        by_hand_ = by_hand;
+    } else if (input.kind == InputKind::configured) {
+        close_take();
+        take_new_player();
+    } else {
+        watch_keys(input);
+    }
+    running_.store(recording_ && has_notes_, std::memory_order_relaxed);
+}
+
+void TakeWriter::take_new_player()
+{
+    const std::lock_guard lock{mutex_};
+    if (players_.empty()) return;
+    wish_.player = players_.front();
+    controls_ = TakeControls{wish_.player.controls};
+    players_.pop_front();
 }
 
 // Only notes make a take last: a pedal or a clock may go on for ever.
@@ -245,7 +216,7 @@ void TakeWriter::watch_keys(const Input& input)
 
 bool TakeWriter::is_over() const
 {
-    if (whole_session_.load(std::memory_order_acquire) || !recording_ || keys_down_.any()) return false;
+    if (whole_session_.load(std::memory_order_acquire) || !recording_ || by_hand_ || keys_down_.any()) return false;
     const std::int64_t now = monotonic_ns();
     const bool long_enough = kept_bytes_ > wish_.bytes_at_most / 4; // then the next moment without a key down will do
     return (long_enough || now - last_note_ns_ > to_duration(wish_.silence).ns) && now >= try_again_ns_;
@@ -263,6 +234,9 @@ void TakeWriter::close_take()
     }
     take_.clear();
     recording_ = false;
+    by_hand_ = false;
+    keep_this_ = false;
+    running_.store(false, std::memory_order_relaxed);
     has_notes_ = false;
     kept_bytes_ = 0;
     try_again_ns_ = 0;
@@ -273,38 +247,101 @@ void TakeWriter::close_take()
 
 bool TakeWriter::write_files()
 {
-    std::optional<TakeFiles> files;
+    std::string stem;
     try {
         prepare_take_folder(wish_.folder);
-        files = free_names(wish_.folder, stem_);
-        write_whole_file(files->sent, sent_as_midi_file(take_));
-        write_whole_file(files->played, played_as_midi_file(take_));
-        const auto& strings = wish_.player.instrument.strings;
-        std::optional<Regret> regret; // of one bow; several at desks are not bowed again
-        if (wish_.player.desks == 1) {
-            const Hindsight hindsight = bow_again(wish_.player.instrument, take_);
-            regret = Regret{hindsight.regret(), hindsight.differing};
-        }
-        const std::string report = report_json(take_, {text_of(wish_.player.instrument.name),
-                                                       text_of(wish_.player.target.name),
-                                                       "live",
-                                                       {strings.data(), strings.size()},
-                                                       regret,
-                                                       std::nullopt,
-                                                       delays_of(wish_.player).hold});
-        write_whole_file(files->report, bytes_of(report));
+        stem = free_stem(wish_.folder, stem_);
+        write_take_files(wish_.folder, stem, take_, wish_.player);
+        if (keep_this_) keep_take(wish_.folder, stem);
     } catch (const std::system_error& trouble) {
-        if (files) remove_parts(*files);
         say(unkept_, cannot_be_kept(wish_.folder.string(), trouble.code()));
         return false;
     } catch (const std::exception& trouble) {
-        if (files) remove_parts(*files);
         say(unkept_, std::string{"the take cannot be kept: "} + trouble.what() + "; please report it");
         return false;
     }
     say(unkept_, {});
-    spdlog::info("take kept: {}, {} and {}", files->sent.string(), files->played.filename().string(), files->report.filename().string());
+    const TakeFiles files = files_named(wish_.folder, stem);
+    spdlog::info("take kept: {}, {} and {}", files.sent.string(), files.played.filename().string(), files.report.filename().string());
+    if (journal_) {
+        journal_->close_take({take_.origin(), last_input_}, files.journal);
+        // What is pruned has to be whole; a disk that stands still is not waited for.
+        journal_->all_closed(milliseconds(500));
+    }
+    {
+        const std::lock_guard lock{mutex_};
+        last_stem_ = stem;
+    }
+    prune();
     return true;
+}
+
+void TakeWriter::prune()
+{
+    try {
+        for (const std::string& stem : prune_takes(wish_.folder, wish_.quota))
+            spdlog::info("the oldest take makes room: {} was deleted", stem);
+    } catch (const std::system_error& trouble) {
+        spdlog::warn("an old take cannot be deleted: {}", trouble.what());
+    }
+}
+
+// What a crash left behind becomes takes, before any new one.
+void TakeWriter::finish_left_over()
+{
+    for (const LeftOverTake& left : wish_.left_over) {
+        try {
+            const std::string stem = finish_left_over_take(wish_.folder, left);
+            if (!stem.empty()) spdlog::info("a take that was cut off is finished: {}", files_named(wish_.folder, stem).sent.string());
+        } catch (const std::exception& trouble) {
+            spdlog::error("{}: what was played cannot be made a take: {}; try bowarmd recover", left.journal->path().string(),
+                          trouble.what());
+        }
+    }
+    wish_.left_over.clear();
+}
+
+void TakeWriter::obey(TakeAction action)
+{
+    const bool running = recording_ && has_notes_;
+    if (action == TakeAction::keep) return keep_that_one();
+    const bool begins = action == TakeAction::begin || (action == TakeAction::begin_or_end && !running && !by_hand_);
+    close_take();
+    by_hand_ = begins;
+}
+
+// The take that runs; before its first note, the one before it.
+void TakeWriter::keep_that_one()
+{
+    if (recording_ && has_notes_) {
+        keep_this_ = true;
+        return;
+    }
+    std::string stem;
+    {
+        const std::lock_guard lock{mutex_};
+        stem = last_stem_;
+    }
+    if (stem.empty()) return spdlog::warn("there is no take to keep yet");
+    try {
+        keep_take(wish_.folder, stem);
+        spdlog::info("take {} stays for good", stem);
+    } catch (const std::system_error& trouble) {
+        spdlog::error("take {} cannot be marked: {}", stem, trouble.what());
+    }
+}
+
+TakeState TakeWriter::state() const
+{
+    const std::lock_guard lock{mutex_};
+    return {running_.load(), last_stem_};
+}
+
+void TakeWriter::configured(const PlayerConfig& player, ConfigurationTexts texts)
+{
+    if (journal_) journal_->configured(std::move(texts));
+    const std::lock_guard lock{mutex_};
+    players_.push_back(player);
 }
 
 } // namespace bowarm

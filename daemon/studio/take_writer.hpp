@@ -1,18 +1,26 @@
-// The thread that keeps what was played and sent, and writes it down as three files when the music is over.
-//   take-YYYYmmdd-HHMMSS[-n].mid is what was sent, ...-played.mid what was played, ...json the report.
-//   thread   constructor, finish, problem: the service.  Real-time safe: no.
+// The thread that keeps what was played and sent, and writes it down as three files (take_folder.hpp) when the music is over; beside
+// it the journal is written (journal_writer.hpp), which outlives a crash.
+//   A take begins with the first note and ends after a silence; or it begins and ends by key or command (take_controls.hpp), and
+//   then silence does not end it.  Going back in the song begins another, and so does a new configuration.
+//   thread   constructor, finish, problem, state, configured: the service.  Real-time safe: no.
 //   Errors   a folder that cannot be written is said in the log and in problem(); the take is kept in memory, within its limit,
 //            and tried again under the same name.
 #pragma once
 
 #include "studio/configuration.hpp"
+#include "studio/journal_writer.hpp"
+#include "studio/left_over.hpp"
 #include "studio/lines.hpp"
+#include "studio/take_folder.hpp"
 #include "take/take.hpp"
+#include "take/take_controls.hpp"
 
 #include <atomic>
 #include <bitset>
+#include <deque>
 #include <filesystem>
 #include <mutex>
+#include <optional>
 #include <string>
 #include <thread>
 
@@ -27,6 +35,15 @@ struct TakeWish {
     // What a take may hold in memory.  From a quarter of it on a take ends as soon as no key is down; dense playing fills that
     // in some hours.
     std::uint64_t bytes_at_most{256U << 20};
+    std::optional<JournalHead> journal{}; // empty: no journal is written
+    Quota quota{};
+    std::vector<LeftOverTake> left_over{}; // to be finished first
+};
+
+// For status and whoever asks.
+struct TakeState {
+    bool running{false};   // notes are in it
+    std::string last_stem; // of the last take that was kept; empty: none yet
 };
 
 class TakeWriter
@@ -43,11 +60,20 @@ public:
     // The file has been played: from now on silence ends a take.
     void session_over() noexcept { whole_session_.store(false, std::memory_order_release); }
     std::string problem() const; // empty: none
+    TakeState state() const;
+    // Before the input of kind `configured` that brings this player.
+    void configured(const PlayerConfig& player, ConfigurationTexts texts);
 
 private:
     void run();
     void drain();
     void keep(const TakeItem& item);
+    void hear(const Input& input);
+    void obey(TakeAction action);
+    void keep_that_one();
+    void take_new_player();
+    void finish_left_over();
+    void prune();
     void watch_keys(const Input& input);
     bool begins_a_take(const TakeItem& item) const;
     bool is_over() const;
@@ -57,8 +83,14 @@ private:
 
     TakeWish wish_;
     Lines& lines_;
+    TakeControls controls_;
+    SongPlace song_;
+    std::optional<JournalWriter> journal_;
     Recorder take_;
+    Time last_input_{};
     bool recording_{false};
+    bool by_hand_{false};   // begun by key or command: silence does not end it
+    bool keep_this_{false}; // for good
     bool has_notes_{false};
     bool take_lost_{false};       // what was played last is not on the disk
     std::uint64_t kept_bytes_{0}; // about what take_ holds
@@ -70,10 +102,10 @@ private:
     std::atomic<bool> finishing_{false}, whole_session_;
     mutable std::mutex mutex_;
     std::string unkept_, gaps_; // two kinds of trouble; empty: none
+    std::string last_stem_;
+    std::deque<PlayerConfig> players_; // whose inputs are yet to come
+    std::atomic<bool> running_{false};
     std::thread thread_;
 };
-
-// The folder is there, or was made, for its owner only.  Throws std::system_error.
-void prepare_take_folder(const std::filesystem::path& folder);
 
 } // namespace bowarm

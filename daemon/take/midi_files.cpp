@@ -2,8 +2,10 @@
 #include "midi/stream_parser.hpp"
 #include "midi/tempo_map.hpp"
 #include "take/take.hpp"
+#include "take/words.hpp"
 
 #include <algorithm>
+#include <array>
 #include <optional>
 
 namespace bowarm
@@ -49,8 +51,12 @@ private:
     std::int64_t latest_{0};
 };
 
+constexpr std::string_view played_track = "played";
+constexpr std::string_view sent_track = "sent";
+
 constexpr std::uint16_t conductor_track = 0;
 constexpr std::uint16_t music_track = 1;
+constexpr std::uint16_t second_track = 2;
 
 std::optional<TempoChange> tempo_of(const Input& input)
 {
@@ -75,26 +81,60 @@ std::optional<SentMessage> played_message(const Input& input)
 // A file has no place for clocks and other system messages.
 bool belongs_in_a_file(const Message& m) { return m.size > 1 && m.bytes[0] < 0xF0 && m.size == message_size(m.bytes[0]); }
 
-// Tempos and meters of the inputs on one track, the messages on the other, both by time.
+// Notes that were begun and not ended, in the order of channels and keys.
+class Sounding
+{
+public:
+    void saw(const Message& m)
+    {
+        const std::size_t key = m.channel().get() * 128U + m.first().get();
+        if (m.is_note_on()) ++counts_[key];
+        if (m.is_note_off() && counts_[key] > 0) --counts_[key];
+    }
+    std::vector<Message> ends() const
+    {
+        std::vector<Message> messages;
+        for (std::size_t key = 0; key < counts_.size(); ++key)
+            for (int n = 0; n < counts_[key]; ++n)
+                messages.push_back(note_off(Channel::of_status(static_cast<std::uint8_t>(key / 128)), Midi7::nearest(key % 128)));
+        return messages;
+    }
+
+private:
+    std::array<int, 16 * 128> counts_{};
+};
+
+// Tempos and meters of the inputs on one track, the messages on the others, all by time.  Notes that the take cuts off end with it.
 class FileMaker
 {
 public:
-    FileMaker(const Recorder& take, std::string name) : take_(take), clock_(take.origin())
+    FileMaker(const Recorder& take, std::vector<std::string> names) : take_(take), clock_(take.origin()), sounding_(names.size() + 1)
     {
         file_.division = ticks_a_quarter;
-        file_.track_names = {"tempo and meter", std::move(name)};
+        file_.track_names = {"tempo and meter"};
+        file_.track_names.insert(file_.track_names.end(), names.begin(), names.end());
     }
 
-    void message(const SentMessage& sent)
+    // Times never fall.
+    void message(const SentMessage& sent, std::uint16_t track = music_track)
     {
         conduct_until(sent.at);
-        if (belongs_in_a_file(sent.message)) add(clock_.tick_of(sent.at), music_track, sent.message);
+        if (!belongs_in_a_file(sent.message)) return;
+        sounding_[track].saw(sent.message);
+        add(clock_.tick_of(sent.at), track, sent.message);
+    }
+    void marker(Time at, std::string text)
+    {
+        conduct_until(at);
+        add(clock_.tick_of(at), conductor_track, Marker{std::move(text)});
     }
 
     std::vector<std::uint8_t> bytes()
     {
         conduct_until(Time::never());
         file_.end_tick = clock_.tick_of(take_.latest());
+        for (std::uint16_t track = music_track; track < file_.track_names.size(); ++track)
+            for (const Message& end : sounding_[track].ends()) add(file_.end_tick, track, end);
         return write_standard_file(file_);
     }
 
@@ -118,25 +158,76 @@ private:
 
     const Recorder& take_;
     TickClock clock_;
+    std::vector<Sounding> sounding_; // by track
     StandardFile file_;
     std::size_t next_{0};
 };
+
+// One thing of an export, in the order in which things of one moment are written.
+struct Placed {
+    Time at;
+    std::uint16_t track{conductor_track};
+    Message message;
+    std::string marker;
+};
+
+std::string marker_of(const Fact& fact)
+{
+    if (fact.kind == FactKind::warning) return "warning: " + warning_sentence(fact);
+    return (fact.retake ? "retake " : "") + std::string{direction_word(fact.direction)};
+}
+
+std::vector<Placed> everything_in(const Recorder& take)
+{
+    std::vector<Placed> all;
+    for (const Fact& fact : take.facts())
+        if (fact.kind == FactKind::stroke_began || fact.kind == FactKind::warning)
+            all.push_back({fact.at, conductor_track, {}, marker_of(fact)});
+    for (const Input& input : take.inputs())
+        if (const auto played = played_message(input)) all.push_back({played->at, music_track, played->message, {}});
+    for (const SentMessage& sent : take.sent()) all.push_back({sent.at, second_track, sent.message, {}});
+    std::stable_sort(all.begin(), all.end(), [](const Placed& a, const Placed& b) { return a.at < b.at; });
+    return all;
+}
 
 } // namespace
 
 std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take, Duration earlier)
 {
-    FileMaker maker(take, "sent");
+    FileMaker maker(take, {std::string{sent_track}});
     for (const SentMessage& sent : take.sent()) maker.message({std::max(take.origin(), sent.at - earlier), sent.message});
     return maker.bytes();
 }
 
 std::vector<std::uint8_t> played_as_midi_file(const Recorder& take)
 {
-    FileMaker maker(take, "played");
+    FileMaker maker(take, {std::string{played_track}});
     for (const Input& input : take.inputs())
         if (const auto played = played_message(input)) maker.message(*played);
     return maker.bytes();
+}
+
+std::vector<std::uint8_t> take_as_midi_file(const Recorder& take)
+{
+    FileMaker maker(take, {std::string{played_track}, std::string{sent_track}});
+    for (const Placed& placed : everything_in(take)) {
+        const Time at = std::max(take.origin(), placed.at);
+        if (placed.track == conductor_track)
+            maker.marker(at, placed.marker);
+        else
+            maker.message({at, placed.message}, placed.track);
+    }
+    return maker.bytes();
+}
+
+void leave_what_was_played(StandardFile& file)
+{
+    const auto track = [&file](std::string_view name) {
+        return static_cast<std::uint16_t>(std::find(file.track_names.begin(), file.track_names.end(), name) - file.track_names.begin());
+    };
+    const std::uint16_t played = track(played_track), sent = track(sent_track);
+    if (played >= file.track_names.size() || sent >= file.track_names.size()) return;
+    std::erase_if(file.events, [sent](const FileEvent& event) { return event.track == sent; });
 }
 
 } // namespace bowarm

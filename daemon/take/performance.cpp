@@ -15,21 +15,21 @@ Input input_of(Time at, Source keyboard, const Message& message) { return midi_i
 Input input_of(Time at, Source, TempoChange tempo) { return tempo_input(at, tempo.microseconds_per_quarter); }
 Input input_of(Time at, Source, MeterChange meter) { return meter_input(at, meter.beats, meter.beat_as_power_of_two); }
 
-void advance_and_see(Player& player, Time t, Recorder& take, MotionRecord* motion)
+void advance_and_see(Player& player, Time t, Sink& sink, MotionRecord* motion)
 {
-    if (motion == nullptr) return advance(player, t, take);
+    if (motion == nullptr) return advance(player, t, sink);
     while (player.next_wake() <= t && player.next_wake() != Time::never()) {
         const Time at = player.next_wake();
-        player.wake(take);
+        player.wake(sink);
         motion->see(player, at);
     }
 }
 
-void apply(Player& player, const Input& input, Recorder& take, MotionRecord* motion)
+void apply(Player& player, const Input& input, Sink& sink, Recorder& take, MotionRecord* motion)
 {
-    advance_and_see(player, input.at, take, motion);
+    advance_and_see(player, input.at, sink, motion);
     take.input(input);
-    player.on(input, take);
+    player.on(input, sink);
     if (motion != nullptr) motion->see(player, input.at);
 }
 
@@ -62,16 +62,21 @@ bool leaves_keys_down(std::span<const Input> inputs)
     return down.any();
 }
 
+bool come_to_rest(Player& player, std::span<const Input> inputs, Time end, Sink& sink, Recorder& take, MotionRecord* motion)
+{
+    end = std::max(end, inputs.empty() ? end : inputs.back().at);
+    if (leaves_keys_down(inputs)) apply(player, {end, inputs.back().source, InputKind::port_lost, {}}, sink, take, motion);
+    const Time latest = end + rest_at_most;
+    advance_and_see(player, latest, sink, motion);
+    if (player.next_wake() == Time::never()) return true;
+    apply(player, command_input(latest, Command::panic), sink, take, motion);
+    return false;
+}
+
 bool perform(Player& player, std::span<const Input> inputs, Time end, Recorder& take, MotionRecord* motion)
 {
-    for (const Input& input : inputs) apply(player, input, take, motion);
-    end = std::max(end, inputs.empty() ? end : inputs.back().at);
-    if (leaves_keys_down(inputs)) apply(player, {end, inputs.back().source, InputKind::port_lost, {}}, take, motion);
-    const Time latest = end + rest_at_most;
-    advance_and_see(player, latest, take, motion);
-    if (player.next_wake() == Time::never()) return true;
-    apply(player, command_input(latest, Command::panic), take, motion);
-    return false;
+    for (const Input& input : inputs) apply(player, input, take, take, motion);
+    return come_to_rest(player, inputs, end, take, take, motion);
 }
 
 } // namespace bowarm

@@ -27,4 +27,7 @@ bool leaves_keys_down(std::span<const Input> inputs);
 //   The bow is looked at all along, where `motion` is not null.
 bool perform(Player& player, std::span<const Input> inputs, Time end, Recorder& take, MotionRecord* motion = nullptr);
 
+// The second half of perform(): the inputs have been played, whatever they left down is released, and the player comes to rest.
+bool come_to_rest(Player& player, std::span<const Input> inputs, Time end, Sink& sink, Recorder& take, MotionRecord* motion = nullptr);
+
 } // namespace bowarm

@@ -8,12 +8,25 @@ namespace bowarm
 namespace
 {
 
+struct Unheard final : Sink {
+    void bundle(Time, std::span<const Message>) noexcept override {}
+    void curve(Time, Controller, int) noexcept override {}
+    void fact(const Fact&) noexcept override {}
+};
+
 Bowing bow(const Piece& piece, std::vector<PlannedStroke> plan, const std::vector<WishedStroke>& wishes)
 {
     Player player(piece.player);
     player.bow_by(std::move(plan));
     player.obey(wishes);
+    Unheard unheard;
+    for (const Input& input : piece.past) {
+        advance(player, input.at, unheard);
+        player.on(input, unheard);
+    }
+    if (!piece.inputs.empty()) advance(player, piece.inputs.front().at, unheard);
     Bowing bowing;
+    bowing.take.begin_at(piece.origin);
     if (piece.watch) bowing.motion.emplace(piece.player.desks);
     bowing.at_rest = perform(player, piece.inputs, piece.end, bowing.take, bowing.motion ? &*bowing.motion : nullptr);
     return bowing;

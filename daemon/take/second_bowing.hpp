@@ -15,7 +15,9 @@ struct Piece {
     const PlayerConfig& player;
     std::vector<Input> inputs;
     Time end;
-    bool watch{false}; // the bow is looked at all along
+    std::vector<Input> past{}; // what the player lives through before, unrecorded
+    Time origin{};             // of the recording
+    bool watch{false};         // the bow is looked at all along
 };
 
 struct Bowing {

@@ -6,6 +6,7 @@
 #include "base/fixed_vector.hpp"
 #include "hear/input.hpp"
 #include "midi/controller_messages.hpp"
+#include "midi/standard_file.hpp"
 #include "player/player.hpp"
 #include "target/fine.hpp"
 
@@ -109,10 +110,19 @@ std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take, Duration earli
 // The same of what was played.
 std::vector<std::uint8_t> played_as_midi_file(const Recorder& take);
 
+// Both in one file: track "played", track "sent", and on the first one markers: "down", "up", "retake down" where strokes begin, and
+// "warning: ..." with the report's sentence.
+std::vector<std::uint8_t> take_as_midi_file(const Recorder& take);
+// Of such a file read back the played track is left, so that it can be bowed again; any other file stays as it is.
+void leave_what_was_played(StandardFile& file);
+
 // What can be made again, as the thousand pages of a chart, need not wait for the disk.
 enum class Settle : std::uint8_t { on_disk, by_itself };
+inline constexpr unsigned owner_only = 0600;
 
 // Whole or not at all: a temporary beside it, fsync unless it may settle by itself, rename.  Throws std::system_error.
-void write_whole_file(const std::filesystem::path& path, std::span<const std::uint8_t> bytes, Settle settle = Settle::on_disk);
+//   mode: of a new file, less the umask; one that is there keeps its own.
+void write_whole_file(const std::filesystem::path& path, std::span<const std::uint8_t> bytes, unsigned mode = 0666,
+                      Settle settle = Settle::on_disk);
 
 } // namespace bowarm

@@ -110,13 +110,13 @@ void replace_file(const fs::path& path, std::span<const std::uint8_t> bytes, mod
 
 } // namespace
 
-void write_whole_file(const std::filesystem::path& path, std::span<const std::uint8_t> bytes, Settle settle)
+void write_whole_file(const std::filesystem::path& path, std::span<const std::uint8_t> bytes, unsigned mode, Settle settle)
 {
     struct stat found {
     };
     if (::stat(path.c_str(), &found) != 0) {
         if (errno != ENOENT) fail(errno, path);
-        return replace_file(path, bytes, 0666, false, settle);
+        return replace_file(path, bytes, mode, false, settle);
     }
     if (S_ISDIR(found.st_mode)) fail(EISDIR, path);
     if (!S_ISREG(found.st_mode)) return write_through(path, bytes);

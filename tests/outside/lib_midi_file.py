@@ -43,17 +43,18 @@ def read_variable_length(data, at):
             return value, at
 
 
-def channel_messages(path):
-    """(tick, bytes) of every channel message of every track, in the order of the file."""
+def channel_messages(path, track=None):
+    """(tick, bytes) of every channel message of every track, in the order of the file; or of one track alone, from 0."""
     data = open(path, "rb").read()
     if data[:4] != b"MThd":
         raise ValueError(f"{path} is not a Standard MIDI File")
     at = 8 + struct.unpack(">I", data[4:8])[0]
-    found = []
+    found, number = [], 0
     while at < len(data):
         size = struct.unpack(">I", data[at + 4:at + 8])[0]
-        if data[at:at + 4] == b"MTrk":
+        if data[at:at + 4] == b"MTrk" and track in (None, number):
             found += track_messages(data[at + 8:at + 8 + size])
+        number += data[at:at + 4] == b"MTrk"
         at += 8 + size
     return found
 

@@ -41,7 +41,7 @@ def expect(why, got, code, *patterns, lines=None):
 def usage():
     expect("no command", run(), 64, "no command given", lines=1)
     expect("unknown command", run("chek"), 64, "no command 'chek'; did you mean 'check'", lines=1)
-    expect("far from any command", run("concertmaster"), 64, "known: run, replay, setup, soundcheck, ports, check", lines=1)
+    expect("far from any command", run("concertmaster"), 64, "known: run, replay, setup, soundcheck, takes, recover, ports, check", lines=1)
     expect("unknown option", run("check", "--confg", "x"), 64, "no option --confg; did you mean --config", lines=1)
     expect("value missing", run("check", "--config"), 64, "--config needs a FILE", lines=1)
     expect("operand too many", run("check", "x"), 64, "what is 'x' for", lines=1)
@@ -57,7 +57,7 @@ def usage():
 def helps():
     code, out, _ = run("--help")
     commands = re.findall(r"^  ([a-z]+) ", out, re.M)
-    if code or commands != ["run", "replay", "setup", "soundcheck", "ports", "check"]:
+    if code or commands != ["run", "replay", "setup", "soundcheck", "takes", "recover", "ports", "check"]:
         failures.append(f"--help: {code}, {commands}")
     for command in commands:
         expect(f"{command} --help", run(command, "--help"), 0, f"usage: bowarmd {command}")

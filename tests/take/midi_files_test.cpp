@@ -39,7 +39,7 @@ TEST_CASE("without a tempo the file is in 120, the default of RP-001")
     const StandardFile file = read(sent_as_midi_file(take));
     CHECK(file.format == 1);
     CHECK(file.division == 960);
-    REQUIRE(messages(file).size() == 1);
+    REQUIRE(messages(file).size() == 2); // and its end, where the file ends
     CHECK(messages(file)[0].tick == 960);
     CHECK(messages(file)[0].at.ns == 500'000'000);
 }
@@ -53,7 +53,7 @@ TEST_CASE("tempo and meter as heard stand in the file and the notes on their bea
     send(take, {1'800'000'000}, note(60));
     send(take, {2'800'000'000}, note(62));
     const StandardFile file = read(sent_as_midi_file(take));
-    REQUIRE(file.events.size() == 5);
+    REQUIRE(file.events.size() == 7); // with the ends of both notes
     CHECK(std::get<TempoChange>(file.events[0].what) == TempoChange{600'000});
     CHECK(std::get<MeterChange>(file.events[1].what) == MeterChange{3, 2});
     CHECK(messages(file)[0].tick == 3 * 960);

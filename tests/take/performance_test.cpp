@@ -20,10 +20,7 @@ PlayerConfig packaged()
     return std::get<Settings>(loaded).player;
 }
 
-FileEvent event(std::int64_t ms, std::variant<Message, TempoChange, MeterChange, KeyChange> what)
-{
-    return {ms, Time{} + milliseconds(ms), 0, what};
-}
+FileEvent event(std::int64_t ms, decltype(FileEvent::what) what) { return {ms, Time{} + milliseconds(ms), 0, what}; }
 
 // Note-ons without their note-off, by channel and key, at the target.
 std::map<int, int> left_sounding(const Recorder& take)

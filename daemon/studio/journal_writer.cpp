@@ -1,0 +1,476 @@
+#include "studio/journal_writer.hpp"
+
+#include "midi/ports/monotonic.hpp"
+#include "studio/take_folder.hpp"
+
+#include <spdlog/spdlog.h>
+
+#include <algorithm>
+#include <array>
+#include <cerrno>
+#include <chrono>
+#include <ctime>
+#include <fcntl.h>
+#include <sys/file.h>
+#include <sys/stat.h>
+#include <system_error>
+#include <unistd.h>
+
+namespace bowarm
+{
+namespace
+{
+
+namespace fs = std::filesystem;
+using std::chrono::milliseconds;
+
+constexpr auto between_writes = milliseconds(100);
+constexpr auto between_syncs = milliseconds(1000);
+constexpr std::int64_t open_again_after_ns = 2'000'000'000;
+
+std::string open_stem(std::int64_t wall_s)
+{
+    const auto wall = static_cast<std::time_t>(wall_s);
+    std::tm parts{};
+    ::localtime_r(&wall, &parts);
+    std::array<char, 48> text{};
+    std::strftime(text.data(), text.size(), "open-%Y%m%d-%H%M%S", &parts);
+    return text.data();
+}
+
+bool is_note_on(const Input& input)
+{
+    return input.kind == InputKind::midi && Message{{input.data[0], input.data[1], input.data[2]}, input.data[7]}.is_note_on();
+}
+
+[[noreturn]] void fail(int error, const fs::path& path) { throw std::system_error(error, std::generic_category(), path.string()); }
+
+std::vector<std::uint8_t> bytes_of_descriptor(int descriptor, const fs::path& path)
+{
+    std::vector<std::uint8_t> bytes;
+    std::array<std::uint8_t, 65536> block;
+    for (off_t at = 0;;) {
+        const ssize_t count = ::pread(descriptor, block.data(), block.size(), at);
+        if (count < 0 && errno == EINTR) continue;
+        if (count < 0) fail(errno, path);
+        if (count == 0) return bytes;
+        bytes.insert(bytes.end(), block.begin(), block.begin() + count);
+        at += count;
+    }
+}
+
+// A short write is taken back, so that the file always ends with a whole record.  0, or errno.
+int append_whole(int descriptor, std::span<const std::uint8_t> bytes, off_t& size)
+{
+    const off_t before = size;
+    while (!bytes.empty()) {
+        const ssize_t written = ::pwrite(descriptor, bytes.data(), bytes.size(), size);
+        if (written < 0 && errno == EINTR) continue;
+        if (written <= 0) {
+            const int error = written == 0 ? ENOSPC : errno;
+            if (::ftruncate(descriptor, before) == 0) size = before;
+            return error;
+        }
+        size += written;
+        bytes = bytes.subspan(static_cast<std::size_t>(written));
+    }
+    return 0;
+}
+
+// What the player lived through: everything but heads and ends.  Of several players, the newest's.
+JournalBytes past_in(const Journal& journal, std::uintmax_t at_most)
+{
+    JournalBytes past;
+    const Time last = journal.inputs.empty() ? Time{} : journal.inputs.back().at;
+    const Time began = player_began(journal, {last, last});
+    const bool renewed = !journal.new_texts.empty();
+    auto check = journal.checks.begin();
+    if (renewed) // a new player counts anew
+        for (auto c = journal.checks.begin(); c != journal.checks.end(); ++c)
+            if (c != journal.checks.begin() && c->count <= std::prev(c)->count) check = c;
+    for (const JournalGap& gap : journal.gaps)
+        if (!renewed || gap.at >= began) append_record(past, gap);
+    std::uint64_t inputs = 0;
+    for (const Input& input : journal.inputs) {
+        if (renewed && (input.at < began || input.kind == InputKind::configured)) continue;
+        append_record(past, input);
+        ++inputs;
+    }
+    for (; check != journal.checks.end(); ++check) append_record(past, *check);
+    if (past.size() <= at_most) return past;
+    past.clear();
+    append_record(past, JournalGap{last, inputs});
+    return past;
+}
+
+} // namespace
+
+class JournalWriter::File
+{
+public:
+    // Made under another name and locked before it is called a journal, so that nobody takes it for left over.
+    File(const fs::path& folder, std::int64_t wall_s)
+    {
+        const fs::path hidden = folder / (".bowarm-journal-" + std::to_string(::getpid()) + "-" + std::to_string(monotonic_ns()) + ".tmp");
+        descriptor_ = ::open(hidden.c_str(), O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, owner_only);
+        if (descriptor_ < 0) fail(errno, folder);
+        path_ = hidden;
+        if (::flock(descriptor_, LOCK_EX | LOCK_NB) != 0) give_up(errno);
+        const std::string stem = open_stem(wall_s);
+        // link(2), unlike rename(2), never replaces what is there.
+        for (int n = 1;; ++n) {
+            std::string file = stem;
+            if (n > 1) file.append("-").append(std::to_string(n));
+            const fs::path name = folder / (file + ".journal");
+            if (::link(hidden.c_str(), name.c_str()) == 0) {
+                ::unlink(hidden.c_str());
+                path_ = name;
+                return;
+            }
+            if (errno != EEXIST) return; // a file system without links: the hidden name has to do
+        }
+    }
+    ~File()
+    {
+        if (descriptor_ >= 0) ::close(descriptor_);
+    }
+    File(const File&) = delete;
+    File& operator=(const File&) = delete;
+
+    int append(std::span<const std::uint8_t> bytes)
+    {
+        const int error = append_whole(descriptor_, bytes, size_);
+        if (error == 0) dirty_.store(true, std::memory_order_release);
+        return error;
+    }
+    // 0, or errno.
+    int sync()
+    {
+        if (!dirty_.exchange(false, std::memory_order_acq_rel)) return 0;
+        return ::fdatasync(descriptor_) == 0 ? 0 : errno;
+    }
+    bool is_there() const
+    {
+        struct stat ours {
+        }, named{};
+        return ::fstat(descriptor_, &ours) == 0 && ::stat(path_.c_str(), &named) == 0 && ours.st_ino == named.st_ino &&
+               ours.st_dev == named.st_dev;
+    }
+    void rename_to(const fs::path& name)
+    {
+        if (::rename(path_.c_str(), name.c_str()) != 0) fail(errno, name);
+        path_ = name;
+    }
+    void remove() { ::unlink(path_.c_str()); }
+    std::vector<std::uint8_t> bytes() const { return bytes_of_descriptor(descriptor_, path_); }
+    const fs::path& path() const { return path_; }
+
+private:
+    [[noreturn]] void give_up(int error)
+    {
+        ::unlink(path_.c_str());
+        ::close(std::exchange(descriptor_, -1));
+        fail(error, path_);
+    }
+
+    fs::path path_;
+    int descriptor_{-1};
+    off_t size_{0};
+    std::atomic<bool> dirty_{false};
+};
+
+JournalWriter::JournalWriter(fs::path folder, JournalHead head, Lines& lines, JournalLimits limits)
+    : folder_(std::move(folder)), limits_(limits), head_(std::move(head)), lines_(lines)
+{
+    thread_ = std::thread{[this] { run(); }};
+    disk_thread_ = std::thread{[this] { keep_on_disk(); }};
+}
+
+JournalWriter::~JournalWriter() { finish(); }
+
+void JournalWriter::close_take(const TakeSpan& span, fs::path name)
+{
+    const std::lock_guard lock{mutex_};
+    closings_.push_back({span, std::move(name)});
+    bell_.notify_one();
+}
+
+bool JournalWriter::all_closed(Duration patience)
+{
+    std::unique_lock lock{mutex_};
+    return closed_bell_.wait_for(lock, std::chrono::nanoseconds(patience.ns), [this] { return closings_.empty(); });
+}
+
+void JournalWriter::configured(ConfigurationTexts texts)
+{
+    const std::lock_guard lock{mutex_};
+    texts_.push_back(std::move(texts));
+}
+
+void JournalWriter::finish(std::optional<bool> played)
+{
+    if (thread_.joinable()) told_played_ = played;
+    finishing_.store(true, std::memory_order_release);
+    bell_.notify_one();
+    if (thread_.joinable()) thread_.join();
+    {
+        const std::lock_guard lock{mutex_};
+        ended_ = true;
+    }
+    disk_bell_.notify_one();
+    if (disk_thread_.joinable()) disk_thread_.join();
+}
+
+std::string JournalWriter::problem() const
+{
+    const std::lock_guard lock{mutex_};
+    return problem_;
+}
+
+// The same trouble is logged once, until it changes or ends.
+void JournalWriter::say(std::string text)
+{
+    const std::lock_guard lock{mutex_};
+    if (!text.empty() && text != problem_) spdlog::error("{}; playing goes on", text);
+    if (text.empty() && !problem_.empty()) spdlog::info("the journal is written again");
+    problem_ = std::move(text);
+}
+
+void JournalWriter::run()
+{
+    while (true) {
+        const bool last = finishing_.load(std::memory_order_acquire);
+        if (!file_) try_to_open();
+        drain();
+        write_out();
+        close_what_is_over();
+        if (last) break;
+        std::unique_lock lock{mutex_};
+        bell_.wait_for(lock, between_writes, [this] { return !closings_.empty() || finishing_.load(std::memory_order_acquire); });
+    }
+    end_file();
+}
+
+// Apart, so that a disk that takes its time does not keep new inputs from the system.
+void JournalWriter::keep_on_disk()
+{
+    std::unique_lock lock{mutex_};
+    while (!ended_) {
+        disk_bell_.wait_for(lock, between_syncs, [this] { return ended_; });
+        const std::shared_ptr<File> file = file_;
+        lock.unlock();
+        if (const int error = file ? file->sync() : 0; error != 0)
+            spdlog::error("the journal may not outlive a power cut: {}: {}", file->path().string(), std::generic_category().message(error));
+        lock.lock();
+    }
+}
+
+void JournalWriter::drain()
+{
+    JournalItem item;
+    while (lines_.journal.pop(item)) {
+        if (const auto* input = std::get_if<Input>(&item))
+            take_in(*input);
+        else
+            append_record(pending_, std::get<OutputCheck>(item));
+    }
+    if (const std::uint64_t lost = lines_.journal.lost.exchange(0); lost != 0) {
+        missing_.fetch_add(lost, std::memory_order_relaxed);
+        append_record(pending_, JournalGap{latest_, lost});
+    }
+}
+
+void JournalWriter::take_in(const Input& input)
+{
+    latest_ = input.at;
+    played_ = played_ || is_note_on(input);
+    append_record(pending_, input);
+    ++pending_inputs_;
+    if (input.kind != InputKind::configured) return;
+    const std::lock_guard lock{mutex_};
+    if (texts_.empty()) return;
+    append_record(pending_, NewTexts{input.at, texts_.front()});
+    head_.texts = std::move(texts_.front());
+    texts_.pop_front();
+}
+
+void JournalWriter::write_out()
+{
+    if (file_ && !pending_.empty()) {
+        const int error = file_->is_there() ? file_->append(pending_) : ENOENT;
+        if (error == 0) {
+            pending_.clear();
+            pending_inputs_ = 0;
+            say({});
+        } else {
+            say(cannot_be_kept(file_->path().string(), {error, std::generic_category()}));
+        }
+        if (error == ENOENT) { // taken away under our hands: begin another
+            forget_the_past();
+            const std::lock_guard lock{mutex_};
+            file_.reset();
+        }
+    }
+    if (pending_.size() > limits_.pending_at_most) count_what_is_pending();
+}
+
+// The next file does not have what the last one had.
+void JournalWriter::forget_the_past()
+{
+    JournalBytes gap;
+    append_record(gap, JournalGap{latest_, 0});
+    pending_.insert(pending_.begin(), gap.begin(), gap.end());
+}
+
+void JournalWriter::count_what_is_pending()
+{
+    missing_.fetch_add(pending_inputs_, std::memory_order_relaxed);
+    pending_.clear();
+    append_record(pending_, JournalGap{latest_, pending_inputs_});
+    pending_inputs_ = 0;
+}
+
+void JournalWriter::try_to_open()
+{
+    if (monotonic_ns() < open_again_ns_ && !finishing_.load(std::memory_order_acquire)) return;
+    open_again_ns_ = monotonic_ns() + open_again_after_ns;
+    try {
+        prepare_take_folder(folder_);
+        auto file = std::make_shared<File>(folder_, std::time(nullptr));
+        JournalBytes beginning = journal_beginning();
+        append_record(beginning, head_);
+        if (const int error = file->append(beginning); error != 0) {
+            file->remove();
+            fail(error, folder_);
+        }
+        const std::lock_guard lock{mutex_};
+        file_ = std::move(file);
+    } catch (const std::system_error& trouble) {
+        say(cannot_be_kept(folder_.string(), trouble.code()));
+    }
+}
+
+void JournalWriter::close_what_is_over()
+{
+    while (true) {
+        Closing closing;
+        {
+            const std::lock_guard lock{mutex_};
+            if (closings_.empty()) return;
+            closing = closings_.front();
+        }
+        // Inputs that the take writer has seen are in the ring by now.
+        drain();
+        write_out();
+        if (!file_ || !pending_.empty()) return; // tried again
+        head_.past_until = closing.span.last;
+        begin_next(closing);
+        const std::lock_guard lock{mutex_};
+        closings_.pop_front();
+        closed_bell_.notify_all();
+    }
+}
+
+// The file gets its end and its name; the next one begins with what it holds.
+void JournalWriter::begin_next(const Closing& closed)
+{
+    try {
+        JournalBytes end;
+        append_record(end, closed.span);
+        if (const int error = file_->append(end); error != 0) fail(error, file_->path());
+        file_->sync();
+        file_->rename_to(closed.name);
+        const Journal written = read_journal(file_->bytes());
+        JournalBytes past = past_in(written, limits_.past_at_most);
+        pending_.insert(pending_.begin(), past.begin(), past.end());
+        played_ = std::any_of(written.inputs.begin(), written.inputs.end(),
+                              [&](const Input& input) { return input.at > closed.span.last && is_note_on(input); });
+    } catch (const std::system_error& trouble) {
+        say(cannot_be_kept(closed.name.string(), trouble.code()));
+        forget_the_past();
+    }
+    {
+        const std::lock_guard lock{mutex_};
+        file_.reset();
+    }
+    open_again_ns_ = 0;
+    if (finishing_.load(std::memory_order_acquire)) return;
+    try_to_open();
+    write_out();
+}
+
+void JournalWriter::end_file()
+{
+    if (!file_) return;
+    if (told_played_.value_or(played_))
+        file_->sync();
+    else
+        file_->remove();
+    const std::lock_guard lock{mutex_};
+    file_.reset();
+}
+
+LeftOver::LeftOver(fs::path path, int descriptor)
+    : path_(std::move(path)), descriptor_(descriptor), journal_(read_journal(bytes_of_descriptor(descriptor, path_)))
+{
+}
+
+LeftOver::~LeftOver() { ::close(descriptor_); }
+
+std::shared_ptr<LeftOver> LeftOver::take(const fs::path& path)
+{
+    int descriptor = ::open(path.c_str(), O_RDWR | O_CLOEXEC);
+    if (descriptor < 0 && (errno == EACCES || errno == EROFS)) descriptor = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
+    if (descriptor < 0) return nullptr;
+    if (::flock(descriptor, LOCK_EX | LOCK_NB) != 0) {
+        const int reason = errno;
+        ::close(descriptor);
+        errno = reason;
+        return nullptr;
+    }
+    return std::shared_ptr<LeftOver>{new LeftOver{path, descriptor}};
+}
+
+void LeftOver::finish(const TakeSpan& span, const fs::path& name)
+{
+    auto size = static_cast<off_t>(journal_.sound_bytes);
+    if (::ftruncate(descriptor_, size) != 0) fail(errno, path_);
+    if (!journal_.end) {
+        JournalBytes end;
+        append_record(end, span);
+        if (const int error = append_whole(descriptor_, end, size); error != 0) fail(error, path_);
+    }
+    if (::fdatasync(descriptor_) != 0) fail(errno, path_);
+    if (::rename(path_.c_str(), name.c_str()) != 0) fail(errno, name);
+    path_ = name;
+}
+
+void LeftOver::remove() noexcept { ::unlink(path_.c_str()); }
+
+std::vector<std::shared_ptr<LeftOver>> left_over_in(const fs::path& folder)
+{
+    std::vector<std::shared_ptr<LeftOver>> found;
+    std::error_code ignored;
+    for (fs::directory_iterator at{folder, ignored}, end; !ignored && at != end; at.increment(ignored)) {
+        const std::string name = at->path().filename().string();
+        if (!name.starts_with("open-") || !name.ends_with(".journal") || at->is_symlink(ignored)) continue;
+        if (auto left = LeftOver::take(at->path())) found.push_back(std::move(left));
+    }
+    return found;
+}
+
+std::vector<std::uint8_t> bytes_of_file(const fs::path& path)
+{
+    const int descriptor = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
+    if (descriptor < 0) fail(errno, path);
+    try {
+        auto bytes = bytes_of_descriptor(descriptor, path);
+        ::close(descriptor);
+        return bytes;
+    } catch (...) {
+        ::close(descriptor);
+        throw;
+    }
+}
+
+} // namespace bowarm

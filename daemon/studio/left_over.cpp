@@ -1,0 +1,54 @@
+#include "studio/left_over.hpp"
+
+#include "studio/kept_configuration.hpp"
+#include "studio/take_folder.hpp"
+
+#include <algorithm>
+#include <stdexcept>
+
+namespace bowarm
+{
+
+LeftOverTake left_over_take(std::shared_ptr<LeftOver> journal, Duration silence)
+{
+    LeftOverTake left{std::move(journal), {}, {}, {}};
+    left.span = span_of(left.journal->journal(), silence);
+    if (!left.span) return left;
+    Loaded loaded = settings_of(texts_for(left.journal->journal(), *left.span));
+    if (const auto* problems = std::get_if<std::vector<Problem>>(&loaded))
+        left.problem = problems->front().line();
+    else
+        left.player = std::get<Settings>(loaded).player;
+    return left;
+}
+
+std::vector<LeftOverTake> gather_left_over(const std::filesystem::path& folder, Duration silence)
+{
+    std::vector<LeftOverTake> all;
+    for (auto& journal : left_over_in(folder)) all.push_back(left_over_take(std::move(journal), silence));
+    return all;
+}
+
+std::string finish_left_over_take(const std::filesystem::path& folder, const LeftOverTake& left)
+{
+    if (!left.span) {
+        // Damage may hide notes: such a file is for a person to look at.
+        if (left.journal->journal().damage.empty()) left.journal->remove();
+        return {};
+    }
+    if (!left.player) throw std::runtime_error(left.problem);
+    const Journal& journal = left.journal->journal();
+    const Recorder take = replayed(journal, *left.span, *left.player).take;
+    const auto is_note = [](const Fact& fact) { return fact.kind == FactKind::note_began; };
+    if (std::none_of(take.facts().begin(), take.facts().end(), is_note)) { // keys that do something instead of sounding
+        left.journal->remove();
+        return {};
+    }
+    const std::int64_t wall = (journal.head ? journal.head->wall_s : 0) + left.span->first.ns / 1'000'000'000;
+    const std::string stem = free_stem(folder, take_stem(static_cast<std::time_t>(wall)));
+    write_take_files(folder, stem, take, *left.player);
+    left.journal->finish(*left.span, files_named(folder, stem).journal);
+    return stem;
+}
+
+} // namespace bowarm

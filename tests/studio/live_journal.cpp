@@ -1,0 +1,353 @@
+// The journal's thread: what the engine applied is soon in the file, whole after any trouble of the disk, and never written by two.
+#include "live_player.hpp"
+
+#include "studio/journal_writer.hpp"
+#include "studio/left_over.hpp"
+#include "studio/take_folder.hpp"
+#include "studio/take_writer.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cerrno>
+#include <chrono>
+#include <csignal>
+#include <filesystem>
+#include <fstream>
+#include <memory>
+#include <sys/resource.h>
+#include <thread>
+#include <unistd.h>
+
+using namespace bowarm;
+using namespace bowarm::test;
+namespace fs = std::filesystem;
+
+namespace
+{
+
+struct Folder {
+    Folder()
+    {
+        std::string pattern = (fs::temp_directory_path() / "bowarm-journal-XXXXXX").string();
+        path = ::mkdtemp(pattern.data());
+    }
+    ~Folder() { fs::remove_all(path); }
+    fs::path path;
+};
+
+template <class Condition> bool soon(Condition condition)
+{
+    for (int i = 0; i < 5000; ++i) {
+        if (condition()) return true;
+        std::this_thread::sleep_for(std::chrono::milliseconds(1));
+    }
+    return false;
+}
+
+std::vector<fs::path> ending_with(const fs::path& folder, const std::string& begin, const std::string& end)
+{
+    std::vector<fs::path> found;
+    for (const auto& entry : fs::directory_iterator{folder}) {
+        const std::string name = entry.path().filename().string();
+        if (name.starts_with(begin) && name.ends_with(end)) found.push_back(entry.path());
+    }
+    std::sort(found.begin(), found.end());
+    return found;
+}
+
+Journal journal_in(const fs::path& path) { return read_journal(bytes_of_file(path)); }
+
+Input key(std::int64_t ms, int pitch, bool down)
+{
+    const Midi7 p = Midi7::nearest(pitch);
+    return midi_input(Time{ms * 1'000'000}, {0}, down ? note_on(Channel{}, p, Midi7::nearest(80)) : note_off(Channel{}, p));
+}
+
+void push_notes(Lines& lines, int from, int count)
+{
+    for (int n = from; n < from + count; ++n) {
+        for (const Input& input : {key(100 * n, 60 + n % 12, true), key(100 * n + 50, 60 + n % 12, false)}) {
+            lines.take.push(input);
+            lines.journal.push(input);
+        }
+    }
+}
+
+JournalHead head_of_violin()
+{
+    packaged_violin();
+    const Loaded loaded = load_configuration(BOWARM_SOURCE_DIR "/config/bowarm.toml", {});
+    const auto& settings = std::get<Settings>(loaded);
+    const auto text = [](const fs::path& path) {
+        const auto bytes = bytes_of_file(path);
+        return KeptText{path.string(), {bytes.begin(), bytes.end()}};
+    };
+    return {1'700'000'000, Time{-1}, "build", "0.1.0", {text(settings.file), text(settings.instrument_file), text(settings.target_file)}};
+}
+
+TakeWish wish_for(const fs::path& folder, Seconds silence = Seconds{0.2})
+{
+    TakeWish wish{folder, silence, false, packaged_violin()};
+    wish.journal = head_of_violin();
+    return wish;
+}
+
+std::size_t note_ons(const std::vector<Input>& inputs)
+{
+    return static_cast<std::size_t>(std::count_if(inputs.begin(), inputs.end(), [](const Input& i) {
+        return i.kind == InputKind::midi && Message{{i.data[0], i.data[1], i.data[2]}, i.data[7]}.is_note_on();
+    }));
+}
+
+} // namespace
+
+TEST_CASE("threads: what was applied is in a private, locked file before anybody closes it")
+{
+    const Folder folder;
+    const auto lines = std::make_unique<Lines>();
+    JournalWriter writer{folder.path, head_of_violin(), *lines};
+    push_notes(*lines, 0, 20);
+    REQUIRE(soon([&] {
+        const auto open = ending_with(folder.path, "open-", ".journal");
+        return open.size() == 1 && journal_in(open[0]).inputs.size() == 40;
+    }));
+    const fs::path open = ending_with(folder.path, "open-", ".journal")[0];
+    CHECK((fs::status(open).permissions() & fs::perms::all) == (fs::perms::owner_read | fs::perms::owner_write));
+    CHECK(LeftOver::take(open) == nullptr); // flock(2)
+    CHECK(errno == EWOULDBLOCK);
+    CHECK(left_over_in(folder.path).empty());
+    writer.finish();
+    CHECK(left_over_in(folder.path).size() == 1); // played, and nobody closed the take: kept for the next start
+}
+
+TEST_CASE("threads: two writers in one folder write two journals, and each has its own inputs")
+{
+    const Folder folder;
+    const auto one = std::make_unique<Lines>(), other = std::make_unique<Lines>();
+    {
+        JournalWriter first{folder.path, head_of_violin(), *one}, second{folder.path, head_of_violin(), *other};
+        push_notes(*one, 0, 5);
+        push_notes(*other, 0, 9);
+    }
+    std::vector<std::size_t> sizes;
+    for (const fs::path& path : ending_with(folder.path, "open-", ".journal")) {
+        CHECK(journal_in(path).damage.empty());
+        sizes.push_back(journal_in(path).inputs.size());
+    }
+    std::sort(sizes.begin(), sizes.end());
+    CHECK(sizes == std::vector<std::size_t>{10, 18});
+}
+
+TEST_CASE("threads: a journal in which nothing was played is taken away")
+{
+    const Folder folder;
+    const auto lines = std::make_unique<Lines>();
+    JournalWriter writer{folder.path, head_of_violin(), *lines};
+    lines->journal.push(command_input(Time{5}, Command::tap_beat));
+    writer.finish();
+    CHECK(fs::is_empty(folder.path));
+}
+
+TEST_CASE("threads: a finished take has its journal, and the next one begins with the player's past")
+{
+    const Folder folder;
+    const auto lines = std::make_unique<Lines>();
+    {
+        TakeWriter writer{wish_for(folder.path), *lines};
+        push_notes(*lines, 0, 10);
+        REQUIRE(soon([&] { return ending_with(folder.path, "take-", ".journal").size() == 1; }));
+        push_notes(*lines, 100, 7);
+        REQUIRE(soon([&] { return ending_with(folder.path, "take-", ".journal").size() == 2; }));
+        CHECK(writer.finish());
+    }
+    CHECK(ending_with(folder.path, "open-", ".journal").empty());
+    const auto takes = takes_in(folder.path);
+    REQUIRE(takes.size() == 2);
+    const Journal second = journal_in(files_named(folder.path, takes[1].stem).journal);
+    CHECK(note_ons(second.inputs) == 17);
+    REQUIRE(second.end);
+    CHECK(second.end->first == Time{10'000'000'000});
+    CHECK(second.end->last == Time{10'650'000'000});
+    CHECK(second.head->past_until == Time{950'000'000});
+}
+
+TEST_CASE("threads: what a crash left behind is a finished take after the next start, and only once")
+{
+    const Folder folder;
+    const auto lines = std::make_unique<Lines>();
+    {
+        JournalWriter cut_off{folder.path, head_of_violin(), *lines};
+        push_notes(*lines, 0, 15);
+    }
+    {
+        const auto fresh = std::make_unique<Lines>();
+        TakeWish wish = wish_for(folder.path);
+        wish.left_over = gather_left_over(folder.path, milliseconds(20'000));
+        CHECK(wish.left_over.size() == 1);
+        TakeWriter writer{std::move(wish), *fresh};
+        REQUIRE(soon([&] { return takes_in(folder.path).size() == 1; }));
+        CHECK(writer.finish());
+    }
+    const auto takes = takes_in(folder.path);
+    REQUIRE(takes.size() == 1);
+    const TakeFiles files = files_named(folder.path, takes[0].stem);
+    for (const fs::path& path : {files.sent, files.played, files.report, files.journal}) {
+        CHECK(fs::exists(path));
+        CHECK((fs::status(path).permissions() & fs::perms::all) == (fs::perms::owner_read | fs::perms::owner_write));
+    }
+    CHECK(note_ons(journal_in(files.journal).inputs) == 15);
+    CHECK(gather_left_over(folder.path, milliseconds(20'000)).empty());
+}
+
+// setrlimit(2): a write beyond the limit fails with EFBIG where SIGXFSZ is ignored.
+TEST_CASE("threads: a disk that takes no more leaves whole records, a counted gap and words; it goes on when there is room")
+{
+    const Folder folder;
+    const auto lines = std::make_unique<Lines>();
+    const auto before_signal = std::signal(SIGXFSZ, SIG_IGN);
+    rlimit before{};
+    ::getrlimit(RLIMIT_FSIZE, &before);
+    JournalWriter writer{folder.path, head_of_violin(), *lines, {4096, 1U << 20}};
+    push_notes(*lines, 0, 5);
+    REQUIRE(soon([&] {
+        const auto open = ending_with(folder.path, "open-", ".journal");
+        return open.size() == 1 && journal_in(open[0]).inputs.size() == 10;
+    }));
+    const fs::path open = ending_with(folder.path, "open-", ".journal")[0];
+    const rlimit narrow{fs::file_size(open) + 100, before.rlim_max};
+    ::setrlimit(RLIMIT_FSIZE, &narrow);
+    push_notes(*lines, 5, 200);
+    const bool told = soon([&] { return !writer.problem().empty() && writer.missing() > 0; });
+    const Journal narrowed = journal_in(open);
+    ::setrlimit(RLIMIT_FSIZE, &before);
+    std::signal(SIGXFSZ, before_signal);
+    CHECK(told);
+    CHECK(narrowed.damage.empty());
+    push_notes(*lines, 300, 5);
+    REQUIRE(soon([&] { return !journal_in(open).gaps.empty(); }));
+    CHECK(soon([&] { return writer.problem().empty(); }));
+    writer.finish();
+    const Journal journal = journal_in(open);
+    CHECK(journal.damage.empty());
+    std::uint64_t missing = 0;
+    for (const JournalGap& gap : journal.gaps) missing += gap.inputs;
+    CHECK(missing == writer.missing());
+    CHECK(journal.inputs.size() + missing == 2 * 210); // nothing is missing silently
+}
+
+TEST_CASE("threads: a folder that comes later gets everything from the beginning")
+{
+    const Folder folder;
+    const fs::path takes = folder.path / "takes";
+    std::ofstream{takes} << "in the way";
+    const auto lines = std::make_unique<Lines>();
+    JournalWriter writer{takes, head_of_violin(), *lines};
+    push_notes(*lines, 0, 5);
+    REQUIRE(soon([&] { return writer.problem().find("takes") != std::string::npos; }));
+    fs::remove(takes);
+    push_notes(*lines, 5, 5);
+    REQUIRE(soon([&] { return fs::is_directory(takes) && !ending_with(takes, "open-", ".journal").empty(); }));
+    writer.finish();
+    CHECK(journal_in(ending_with(takes, "open-", ".journal")[0]).inputs.size() == 20);
+    CHECK(writer.problem().empty());
+}
+
+TEST_CASE("threads: what the ring lost is a gap")
+{
+    const Folder folder;
+    const auto lines = std::make_unique<Lines>();
+    lines->journal.lost.store(4);
+    JournalWriter writer{folder.path, head_of_violin(), *lines};
+    push_notes(*lines, 0, 3);
+    writer.finish();
+    const Journal journal = journal_in(ending_with(folder.path, "open-", ".journal")[0]);
+    REQUIRE(journal.gaps.size() == 1);
+    CHECK(journal.gaps[0].inputs == 4);
+    CHECK(writer.missing() == 4);
+}
+
+TEST_CASE("threads: a new configuration ends the take, and the next journal has its texts")
+{
+    const Folder folder;
+    const auto lines = std::make_unique<Lines>();
+    TakeWriter writer{wish_for(folder.path, Seconds{20}), *lines};
+    push_notes(*lines, 0, 4);
+    ConfigurationTexts texts = head_of_violin().texts;
+    texts.configuration.content += "# newer\n";
+    writer.configured(packaged_violin(), texts);
+    const Input news{Time{5'000'000'000}, source_service, InputKind::configured, {}};
+    lines->take.push(news);
+    lines->journal.push(news);
+    push_notes(*lines, 60, 3);
+    CHECK(writer.finish());
+    const auto takes = takes_in(folder.path);
+    REQUIRE(takes.size() == 2);
+    const Journal second = journal_in(files_named(folder.path, takes[1].stem).journal);
+    REQUIRE(second.end);
+    CHECK(texts_for(second, *second.end).configuration.content.ends_with("# newer\n"));
+    CHECK(piece_of(second, *second.end, packaged_violin()).past.empty()); // its player was new
+}
+
+TEST_CASE("threads: each lap of a cycle is a take, the pedal keeps the one that runs, and a take begun by hand outlasts silence")
+{
+    const Folder folder;
+    const auto lines = std::make_unique<Lines>();
+    TakeWish wish = wish_for(folder.path, Seconds{20});
+    wish.quota.takes_at_most = 2;
+    TakeWriter writer{std::move(wish), *lines};
+    const auto both = [&](const Input& input) {
+        lines->take.push(input);
+        lines->journal.push(input);
+    };
+    const auto locate = [&](std::int64_t ms) { both(midi_input(Time{ms * 1'000'000}, {0}, {{0xF2, 0, 0}, 3})); };
+    const auto clocks = [&](std::int64_t ms) {
+        both(midi_input(Time{ms * 1'000'000}, {0}, {{0xFB, 0, 0}, 1}));
+        for (int i = 0; i < 24; ++i) both(midi_input(Time{ms * 1'000'000}, {0}, {{0xF8, 0, 0}, 1}));
+    };
+    for (int lap = 0; lap < 4; ++lap) {
+        locate(1000 * lap);
+        clocks(1000 * lap);
+        push_notes(*lines, 10 * lap, 3 + lap);
+        if (lap == 1) both(command_input(Time{(1000 * lap + 900) * 1'000'000LL}, Command::keep_take));
+    }
+    both(command_input(Time{5'000'000'000}, Command::take_end));
+    CHECK(soon([&] { return takes_in(folder.path).size() == 2 && !writer.state().running; }));
+    const auto kept = takes_in(folder.path);
+    REQUIRE(kept.size() == 2); // of four, the one that was marked and the newest
+    CHECK(kept[0].kept);
+    std::vector<std::size_t> notes;
+    for (const KeptTake& take : kept) {
+        const Journal journal = journal_in(files_named(folder.path, take.stem).journal);
+        const Piece piece = piece_of(journal, *journal.end, packaged_violin());
+        notes.push_back(note_ons(piece.inputs));
+    }
+    CHECK(notes == std::vector<std::size_t>{4, 6});
+    CHECK(writer.finish());
+}
+
+TEST_CASE("threads: the key that ends a take is no take of its own, at the next start neither")
+{
+    const Folder folder;
+    TakeWish wish = wish_for(folder.path, Seconds{20});
+    wish.player.controls.keys[24].kind = ActionKind::take;
+    const auto lines = std::make_unique<Lines>();
+    const auto press = [&](std::int64_t ms) {
+        for (const Input& input : {key(ms, 24, true), key(ms + 20, 24, false)}) {
+            lines->take.push(input);
+            lines->journal.push(input);
+        }
+    };
+    {
+        TakeWriter writer{std::move(wish), *lines};
+        press(0);
+        push_notes(*lines, 1, 4);
+        press(1000);
+        REQUIRE(soon([&] { return !writer.state().last_stem.empty() && !writer.state().running; }));
+        REQUIRE(takes_in(folder.path).size() == 1);
+        CHECK(writer.state().last_stem == takes_in(folder.path)[0].stem);
+        CHECK(writer.finish());
+    }
+    CHECK(ending_with(folder.path, "open-", ".journal").empty());
+    CHECK(takes_in(folder.path).size() == 1);
+}
