@@ -2,6 +2,7 @@
 
 #include "commands/check.hpp"
 #include "commands/exit_codes.hpp"
+#include "commands/replay_part.hpp"
 #include "commands/replay_words.hpp"
 #include "player/delays.hpp"
 #include "take/obedience.hpp"
@@ -174,6 +175,14 @@ Asked asked_by(const Arguments& arguments)
     return asked;
 }
 
+void refuse_overwriting_part(const Asked& asked, const std::string& part)
+{
+    refuse_overwriting("--part", part, asked.in, "the input");
+    refuse_overwriting("--part", part, asked.out, "the file of --out");
+    if (asked.report) refuse_overwriting("--part", part, *asked.report, "the file of --report");
+    if (asked.wishes) refuse_overwriting("--part", part, *asked.wishes, "the wishes");
+}
+
 std::vector<Wish> wishes_from(const std::string& path)
 {
     const std::vector<std::uint8_t> bytes = bytes_of(path, wishes_kind);
@@ -208,8 +217,11 @@ void make_room_to_compensate(PlayerConfig& player)
 int replay_command(const Arguments& arguments)
 {
     const Asked asked = asked_by(arguments);
+    std::optional<PartAsked> part = part_asked(arguments, asked.in);
+    if (part) refuse_overwriting_part(asked, part->file);
     const std::vector<Wish> wishes = asked.wishes ? wishes_from(*asked.wishes) : std::vector<Wish>{};
     const StandardFile file = midi_file_from(asked.in, asked.verbose);
+    if (part) part->options.key = key_told(file);
     const Settings settings = settings_from(arguments);
     PlayerConfig player = settings.player;
     if (asked.compensate) make_room_to_compensate(player);
@@ -238,6 +250,7 @@ int replay_command(const Arguments& arguments)
         if (one_bow) regret = Regret{hindsight.regret(), hindsight.differing};
         write_output(*asked.report, bytes_of_text(report_of(bowed.take, player, asked.hindsight ? "hindsight" : "live", regret, told)));
     }
+    if (part) write_part(*part, bowed.take, player);
     if (asked.verbose) say_warnings(bowed.take);
     if (!bowed.at_rest)
         throw CommandFailure(exit_code::internal,
