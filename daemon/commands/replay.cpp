@@ -6,6 +6,8 @@
 #include "commands/replay_words.hpp"
 #include "player/delays.hpp"
 #include "take/obedience.hpp"
+#include "take/part/pencil.hpp"
+#include "take/part/zip.hpp"
 #include "take/performance.hpp"
 #include "take/second_bowing.hpp"
 #include "take/take.hpp"
@@ -44,7 +46,7 @@ struct FileKind {
     std::string_view limit;
 };
 constexpr FileKind midi_kind{"a .mid file", file_bytes_at_most, "32 MB; give a .mid file of one piece"};
-constexpr FileKind wishes_kind{"a text of wishes", 1U << 20, "1 MB; give a text of wishes"};
+constexpr FileKind wishes_kind{"a text of wishes or a MusicXML part", 256U << 20, "256 MB; give a text of wishes or a single part"};
 
 std::vector<std::uint8_t> bytes_of(const std::string& path, const FileKind& kind)
 {
@@ -183,14 +185,35 @@ void refuse_overwriting_part(const Asked& asked, const std::string& part)
     if (asked.wishes) refuse_overwriting("--part", part, *asked.wishes, "the wishes");
 }
 
-std::vector<Wish> wishes_from(const std::string& path)
+// Wishes as they were given: a text, or the marks of a part, which mean nothing until the notes are known.
+struct Given {
+    std::vector<Wish> text;
+    std::optional<std::vector<part::PencilNote>> pencil;
+};
+
+std::string document_in(const std::vector<std::uint8_t>& bytes, const std::string& path)
 {
-    const std::vector<std::uint8_t> bytes = bytes_of(path, wishes_kind);
-    auto read = read_wishes({reinterpret_cast<const char*>(bytes.data()), bytes.size()});
+    auto unpacked = part::uncompressed(bytes, part::document_bytes_at_most);
+    if (const auto* problem = std::get_if<part::NotUnpacked>(&unpacked))
+        throw CommandFailure(exit_code::bad_data, path + ": " + problem->what + "; " + problem->remedy);
+    return std::get<std::string>(std::move(unpacked));
+}
+
+template <class Read> Read or_failure(std::variant<Read, WishProblem> read, const std::string& path)
+{
     if (const auto* problem = std::get_if<WishProblem>(&read))
         throw CommandFailure(exit_code::bad_data, path + ":" + std::to_string(problem->line) + ":" + std::to_string(problem->column) +
                                                       ": " + problem->what + "; " + problem->remedy);
-    return std::get<std::vector<Wish>>(std::move(read));
+    return std::get<Read>(std::move(read));
+}
+
+Given wishes_from(const std::string& path)
+{
+    const std::vector<std::uint8_t> bytes = bytes_of(path, wishes_kind);
+    const std::string_view text{reinterpret_cast<const char*>(bytes.data()), bytes.size()};
+    if (part::is_compressed(bytes)) return {{}, or_failure(part::read_pencil(document_in(bytes, path)), path)};
+    if (part::is_music_xml(text)) return {{}, or_failure(part::read_pencil(text), path)};
+    return {or_failure(read_wishes(text), path), std::nullopt};
 }
 
 Meant meant_by(const std::vector<Wish>& wishes, const std::string& path, const Recorder& live, const PlayerConfig& player)
@@ -219,7 +242,7 @@ int replay_command(const Arguments& arguments)
     const Asked asked = asked_by(arguments);
     std::optional<PartAsked> part = part_asked(arguments, asked.in);
     if (part) refuse_overwriting_part(asked, part->file);
-    const std::vector<Wish> wishes = asked.wishes ? wishes_from(*asked.wishes) : std::vector<Wish>{};
+    const Given given = asked.wishes ? wishes_from(*asked.wishes) : Given{};
     const StandardFile file = midi_file_from(asked.in, asked.verbose);
     if (part) part->options.key = key_told(file);
     const Settings settings = settings_from(arguments);
@@ -231,6 +254,7 @@ int replay_command(const Arguments& arguments)
     const Piece piece{player, inputs_of(file, Source{0}), file.end};
 
     Bowing live = bow_live(piece, {});
+    const std::vector<Wish> wishes = given.pencil ? part::wishes_of(*given.pencil, live.take, player) : given.text;
     Meant meant;
     if (!wishes.empty()) meant = meant_by(wishes, *asked.wishes, live.take, player);
     if (!meant.wished.empty()) live = bow_live(piece, meant.wished);

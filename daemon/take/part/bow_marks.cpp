@@ -9,6 +9,7 @@ namespace
 
 constexpr double accented = 1.28;      // velocity over the running average
 constexpr int accented_at_least = 18;  // and by so much
+constexpr Ticks hooks_over = ticks_a_quarter / 2; // a rest under a hooked slur; after a longer one a mark is plainer
 constexpr std::size_t worth_a_word = 3; // notes in a row whose technique was only read from the playing
 
 // What stands above the notes while this technique lasts; empty: nothing.
@@ -43,7 +44,7 @@ bool lasts_until_told(Technique technique)
 class Marking
 {
 public:
-    Marking(std::span<const Segment> segments, std::span<const PlayedNote> notes) : segments_(segments), notes_(notes), marks_(segments.size())
+    Marking(std::span<const Segment> segments, std::span<const PlayedNote> notes) : segments_(segments), notes_(notes), marks_(segments.size()), on_bow_of_before_(segments.size(), false)
     {
     }
 
@@ -74,20 +75,29 @@ private:
         };
         for (std::size_t i = 0; i < segments_.size(); ++i) {
             if (!attack(i)) continue;
-            const bool same = bowed(i) && last && lead(i).told.stroke == lead(*last).told.stroke;
-            if (!same) close();
+            if (!last || !joins(i, *last)) close();
             if (!bowed(i)) continue;
+            on_bow_of_before_[i] = last.has_value();
             if (!first) first = i;
             last = i;
         }
         close();
     }
 
+    // On the bow of the note before: slurred, or hooked onto it.
+    bool joins(std::size_t i, std::size_t before) const
+    {
+        if (!bowed(i)) return false;
+        const PlayedNote& note = lead(i);
+        if (note.told.stroke == lead(before).told.stroke) return true;
+        const Ticks rest = segments_[i].begin - segments_[before].end;
+        return note.told.hooked && note.direction == lead(before).direction && rest <= hooks_over;
+    }
+
     void put_bows()
     {
         bool counts_on = false; // the player knows where the bow goes next
         Direction before = Direction::down;
-        std::uint32_t stroke = no_number;
         Ticks sounded_until = 0;
         for (std::size_t i = 0; i < segments_.size(); ++i) {
             if (segments_[i].begin - sounded_until >= rest_forgets) counts_on = false;
@@ -98,8 +108,7 @@ private:
                 continue;
             }
             const PlayedNote& note = lead(i);
-            if (note.told.stroke == stroke && !segments_[i].tremolo) continue;
-            stroke = note.told.stroke;
+            if (on_bow_of_before_[i] && counts_on) continue;
             if (!counts_on || note.direction == before) marks_[i].bow = note.direction;
             before = note.direction;
             counts_on = segments_[i].tremolo == 0;
@@ -141,7 +150,7 @@ private:
         default:
             break;
         }
-        if (told.hooked) m.dot = true;
+        if (told.hooked && on_bow_of_before_[i]) m.dot = true;
         if (struck_harder(told.velocity) && bowed(i) && !segments_[i].grace) m.accent = true;
     }
 
@@ -178,16 +187,17 @@ private:
             plucked = plucks;
             if (told.muted != muted) words.push_back(told.muted ? "con sord." : "senza sord.");
             muted = told.muted;
+            const bool says_all = !words.empty() || !technique_words(told.technique).empty();
             if (!plucks && told.zone != zone) {
-                words.push_back(told.zone == ContactZone::sul_ponticello ? "sul pont."
-                                : told.zone == ContactZone::sul_tasto    ? "sul tasto"
-                                                                         : "ord.");
+                const bool back = told.zone == ContactZone::ordinary;
+                if (!back) words.push_back(told.zone == ContactZone::sul_ponticello ? "sul pont." : "sul tasto");
+                if (back && !says_all) words.push_back("ord.");
                 zone = told.zone;
             }
             if (told.technique != word_of && !plucks) {
                 const std::string word = technique_words(told.technique);
                 const bool sure = !told.read || run_of_technique(i) >= worth_a_word;
-                if (word.empty() && lasts_until_told(word_of)) words.push_back("ord.");
+                if (!says_all && lasts_until_told(word_of)) words.push_back("ord.");
                 if (!word.empty() && sure) words.push_back(word);
                 if (word.empty() || sure) word_of = told.technique;
             }
@@ -203,6 +213,7 @@ private:
     std::span<const Segment> segments_;
     std::span<const PlayedNote> notes_;
     std::vector<Marks> marks_;
+    std::vector<bool> on_bow_of_before_;
     double usual_velocity_{0};
 };
 

@@ -60,7 +60,8 @@ private:
         std::size_t end = i + 1;
         if (!simple(i)) return i;
         const auto pitch = [&](std::size_t n) { return static_cast<int>(lead(n).told.pitch); };
-        while (end < segments_.size() && simple(end) && lead(end).told.stroke == lead(i).told.stroke && lead(end).told.slurred &&
+        const auto one_bow = [&](std::size_t n) { return lead(n).told.slurred && lead(n).told.stroke == lead(i).told.stroke; };
+        while (end < segments_.size() && simple(end) && (end >= i + trill_at_least || one_bow(end)) &&
                lead(end).at - lead(end - 1).at < quick && (end < i + 2 || pitch(end) == pitch(end - 2)))
             ++end;
         const bool near = end > i + 1 && pitch(i + 1) != pitch(i) && std::abs(pitch(i + 1) - pitch(i)) <= widest_trill;

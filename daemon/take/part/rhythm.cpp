@@ -189,6 +189,7 @@ void part_the_squeezed(std::vector<Attack>& attacks, std::span<const PlayedNote>
 // How much of its written length a note sounds when played with this technique; common practice, no source.
 struct Held {
     double share, spread;
+    bool shortened{false}; // so a long value is not likely
 };
 Held held(const PlayedNote& note)
 {
@@ -198,10 +199,10 @@ Held held(const PlayedNote& note)
     case Technique::sautille:
     case Technique::col_legno_battuto:
     case Technique::martele:
-        return {0.5, 0.17};
+        return {0.5, 0.17, true};
     case Technique::marcato:
     case Technique::hooked:
-        return {0.72, 0.2};
+        return {0.72, 0.2, true};
     default:
         return {0.92, 0.13};
     }
@@ -244,6 +245,7 @@ public:
                     cost += over * over / 2;
                 }
             }
+            if (usual.shortened && end - begin > beat) cost += 2;
             if (end < latest) cost += 1.5 + (rings ? 0.5 : 0) + untidy(end, begin);
             if (cost < least) {
                 least = cost;
