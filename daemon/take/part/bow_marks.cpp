@@ -1,6 +1,7 @@
 #include "take/part/bow_marks.hpp"
 
 #include <algorithm>
+#include <utility>
 
 namespace bowarm::part
 {
@@ -9,7 +10,7 @@ namespace
 
 constexpr double accented = 1.28;      // velocity over the running average
 constexpr int accented_at_least = 18;  // and by so much
-constexpr Ticks hooks_over = ticks_a_quarter / 2; // a rest under a hooked slur; after a longer one a mark is plainer
+constexpr Ticks hooks_within = ticks_a_quarter; // a rest under a slur is shorter; after a longer one a mark is plainer
 constexpr std::size_t worth_a_word = 3; // notes in a row whose technique was only read from the playing
 
 // What stands above the notes while this technique lasts; empty: nothing.
@@ -91,13 +92,14 @@ private:
         const PlayedNote& note = lead(i);
         if (note.told.stroke == lead(before).told.stroke) return true;
         const Ticks rest = segments_[i].begin - segments_[before].end;
-        return note.told.hooked && note.direction == lead(before).direction && rest <= hooks_over;
+        return note.told.hooked && note.direction == lead(before).direction && rest < hooks_within;
     }
 
     void put_bows()
     {
         bool counts_on = false; // the player knows where the bow goes next
         Direction before = Direction::down;
+        std::optional<std::size_t> last; // bowed
         Ticks sounded_until = 0;
         for (std::size_t i = 0; i < segments_.size(); ++i) {
             if (segments_[i].begin - sounded_until >= rest_forgets) counts_on = false;
@@ -105,10 +107,13 @@ private:
             if (!attack(i)) continue;
             if (!bowed(i)) {
                 counts_on = false;
+                last.reset();
                 continue;
             }
             const PlayedNote& note = lead(i);
+            const std::optional<std::size_t> from = std::exchange(last, i);
             if (on_bow_of_before_[i] && counts_on) continue;
+            if (from && note.retake && note.direction == before) marks_[*from].comma = true;
             if (!counts_on || note.direction == before) marks_[i].bow = note.direction;
             before = note.direction;
             counts_on = segments_[i].tremolo == 0;

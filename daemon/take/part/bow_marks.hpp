@@ -23,6 +23,7 @@ struct Marks {
     std::optional<Direction> bow;
     bool slur_begins{false}, slur_ends{false};
     bool dot{false}, line{false}, wedge{false}, accent{false};
+    bool comma{false}; // after the note: the bow is lifted, and goes the same way again
     bool snap{false}, left_hand{false};
     bool harmonic{false}, artificial_harmonic{false};
     std::vector<std::string> words;

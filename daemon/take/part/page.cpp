@@ -339,7 +339,8 @@ private:
         const bool first = signs && w.first && segment.new_attack();
         const bool ornaments = signs && (segment.tremolo > 0 || (segment.trill && w.first));
         const bool technical = first && (marks.bow || marks.snap || marks.left_hand || marks.harmonic || marks.artificial_harmonic);
-        const bool articulations = first && (marks.dot || marks.line || marks.wedge || marks.accent);
+        const bool comma = signs && w.last && marks.comma;
+        const bool articulations = comma || (first && (marks.dot || marks.line || marks.wedge || marks.accent));
         if (!tuplet && !slur_begins && !slur_ends && !ornaments && !technical && !articulations && (cue || (!from && !on))) return;
         xml_.open("notations");
         if (!cue && from) xml_.empty("tied", {{"type", "stop"}});
@@ -349,7 +350,7 @@ private:
         if (tuplet) write_tuplet(w.value);
         if (ornaments) write_ornaments(segment, w.first);
         if (technical) write_technical(marks);
-        if (articulations) write_articulations(marks);
+        if (articulations) write_articulations(marks, first, comma);
         xml_.close();
     }
 
@@ -376,13 +377,14 @@ private:
         xml_.close();
     }
 
-    void write_articulations(const Marks& marks)
+    void write_articulations(const Marks& marks, bool first, bool comma)
     {
         xml_.open("articulations");
-        if (marks.accent) xml_.empty("accent");
-        if (marks.dot) xml_.empty("staccato");
-        if (marks.line) xml_.empty("tenuto");
-        if (marks.wedge) xml_.empty("staccatissimo");
+        if (first && marks.accent) xml_.empty("accent");
+        if (first && marks.dot) xml_.empty("staccato");
+        if (first && marks.line) xml_.empty("tenuto");
+        if (first && marks.wedge) xml_.empty("staccatissimo");
+        if (comma) xml_.text("breath-mark", "comma");
         xml_.close();
     }
 

@@ -35,7 +35,7 @@ bool contains(std::string_view text, std::string_view word) { return text.find(w
 // What is gathered of one <note>.
 struct Gathered {
     std::size_t line{0};
-    bool rest{false}, chord{false}, grace{false}, cue{false}, tied_from{false}, tremolo{false}, plucked{false};
+    bool rest{false}, chord{false}, grace{false}, cue{false}, tied_from{false}, tremolo{false}, plucked{false}, comma{false};
     int slurs_ended{0}, slurs_begun{0};
     std::int64_t duration{0};
     int key{0}, alter{0}, octave{4};
@@ -103,6 +103,7 @@ private:
         if (name == "up-bow") note_.mark = Direction::up;
         if (name == "down-bow") note_.mark = Direction::down;
         if (name == "stopped" || name == "snap-pizzicato") note_.plucked = true; // the cross of a left-hand pizzicato
+        if (name == "breath-mark") note_.comma = true;
         if (name == "tremolo") note_.tremolo = true;
         const auto type = xml_.attribute("type");
         if (name == "tie" && type == "stop") note_.tied_from = true;
@@ -178,6 +179,7 @@ private:
         }
         rested_ = 0;
         if (!note_.grace) add(begins);
+        comma_ = note_.comma;
         slurs_ = std::max(0, slurs_ - note_.slurs_ended) + note_.slurs_begun;
         if (note_.tremolo || plucked_ || note_.plucked) expected_.reset();
     }
@@ -192,6 +194,7 @@ private:
     {
         note.bow = direction;
         note.marked = true;
+        note.retake = comma_;
         expected_ = opposite(direction);
     }
 
@@ -229,7 +232,8 @@ private:
     int slurs_{0};
     double rested_{0};
     bool plucked_{false};
-    std::optional<Direction> expected_;
+    std::optional<Direction> expected_; // of the next stroke
+    bool comma_{false}; // after the note before
 };
 
 } // namespace

@@ -1,5 +1,5 @@
 // The player's pencil: bow marks and slurs of a MusicXML part become wishes.
-//   A slur is a bow.  A mark says where a stroke goes; those after it alternate, as a player reads them, until a rest of a half note
+//   A slur is a bow.  A mark says where a stroke goes, a comma before it that the bow is lifted; those after it alternate, as a player reads them, until a rest of a half note
 //   or more, plucked notes, or a tremolo.
 //   in       a document; then the take it belongs to
 //   out      wishes by the number of a note, each with its bar and beat and its line in the document
@@ -31,6 +31,7 @@ struct PencilNote {
     int key{0};                     // as it sounds
     std::optional<Direction> bow;   // marked, or known from the one before
     bool marked{false};
+    bool retake{false};             // a comma before it: the bow is lifted
     bool on_bow_of_before{false};   // under one slur with the note before
 };
 

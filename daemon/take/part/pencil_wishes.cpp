@@ -86,6 +86,7 @@ std::vector<Wish> wishes_of(const std::vector<PencilNote>& pencil, const Recorde
             wish.same_bow = true;
         else
             wish.direction = written.bow;
+        wish.retake = written.retake;
         const PlayedNote* const note = matching.find(written);
         if (note != nullptr) {
             const bool slurred = note->told.slurred || !note->bowed();
