@@ -11,6 +11,7 @@ namespace
 constexpr double accented = 1.28;      // velocity over the running average
 constexpr int accented_at_least = 18;  // and by so much
 constexpr Ticks hooks_within = ticks_a_quarter; // a rest under a slur is shorter; after a longer one a mark is plainer
+constexpr Ticks rest_lifts = 4 * ticks_a_quarter;   // nobody has to be told to lift in a rest as long as this
 constexpr std::size_t worth_a_word = 3; // notes in a row whose technique was only read from the playing
 
 // What stands above the notes while this technique lasts; empty: nothing.
@@ -102,7 +103,8 @@ private:
         std::optional<std::size_t> last; // bowed
         Ticks sounded_until = 0;
         for (std::size_t i = 0; i < segments_.size(); ++i) {
-            if (segments_[i].begin - sounded_until >= rest_forgets) counts_on = false;
+            const Ticks rest = segments_[i].begin - sounded_until;
+            if (rest >= rest_forgets) counts_on = false;
             sounded_until = std::max(sounded_until, segments_[i].end);
             if (!attack(i)) continue;
             if (!bowed(i)) {
@@ -113,7 +115,7 @@ private:
             const PlayedNote& note = lead(i);
             const std::optional<std::size_t> from = std::exchange(last, i);
             if (on_bow_of_before_[i] && counts_on) continue;
-            if (from && note.retake && note.direction == before) marks_[*from].comma = true;
+            if (from && note.retake && rest < rest_lifts && note.direction == before) marks_[*from].comma = true;
             if (!counts_on || note.direction == before) marks_[i].bow = note.direction;
             before = note.direction;
             counts_on = segments_[i].tremolo == 0;

@@ -226,6 +226,7 @@ private:
     void write_cue(std::size_t i)
     {
         write_words("(" + page_.cue_name + ")");
+        cue_octave_ = cue_octave(i);
         write_notes(cue_bars_[i], page_.cue);
     }
 
@@ -282,7 +283,7 @@ private:
         const Head& head = segment.heads[index];
         const bool from = !w.grace && (!w.first || head.tied_from);
         const bool on = !w.grace && (!w.last || head.tied_on);
-        const int octave = cue ? cue_octave() : page_.octave;
+        const int octave = cue ? cue_octave_ : page_.octave;
         const Spelled name = spelled(std::clamp(voice.notes[head.played].told.pitch + octave, 0, 127), page_.key);
         xml_.open("note");
         if (w.grace) xml_.empty("grace", {{"slash", "yes"}});
@@ -388,17 +389,21 @@ private:
         xml_.close();
     }
 
-    // Cues are read in this part's clef: moved by octaves to where its notes lie.
-    int cue_octave() const
+    // Cues are read in this part's clef: moved by octaves to where the bar's notes lie.
+    int cue_octave(std::size_t bar) const
     {
         constexpr std::array<int, 4> middle_lines{71, 60, 57, 50}; // treble, alto, tenor, bass
-        double sum = 0;
-        for (const PlayedNote& note : page_.cue.notes) sum += note.told.pitch;
-        const double mean = sum / static_cast<double>(std::max<std::size_t>(page_.cue.notes.size(), 1));
+        double sum = 0, count = 0;
+        for (const Written& w : cue_bars_[bar].written) {
+            if (!w.segment) continue;
+            sum += page_.cue.notes[page_.cue.segments[*w.segment].lead()].told.pitch;
+            ++count;
+        }
+        if (count == 0) return 0;
+        const int middle = middle_lines[static_cast<std::size_t>(clef_at(bar))];
         int octave = 0;
-        const int middle = middle_lines[static_cast<std::size_t>(voice_.clefs.front())];
-        while (mean + octave > middle + 9) octave -= 12;
-        while (mean + octave < middle - 9) octave += 12;
+        while (sum / count + octave > middle + 7) octave -= 12;
+        while (sum / count + octave < middle - 7) octave += 12;
         return octave;
     }
 
@@ -411,6 +416,7 @@ private:
     Accidentals accidentals_;
     std::size_t next_dynamic_{0};
     std::size_t rest_until_{0};
+    int cue_octave_{0}; // semitones
 };
 
 std::string part_id(std::size_t i) { return std::string{"P"}.append(std::to_string(i + 1)); }

@@ -13,7 +13,7 @@ namespace
 constexpr double spread_s = 0.02;            // of a hand's onsets
 constexpr double odd_one = 6;                // a note further off costs no more than this
 constexpr double squeezed = 6;               // two attacks on one place
-constexpr double other_class = 1.2;          // from beats in twos to beats in threes, or back
+constexpr double other_class = 0.6;          // from beats in twos to beats in threes, or back
 constexpr Duration together = milliseconds(45); // keys of one chord
 constexpr Duration ornament = milliseconds(90);
 
@@ -208,6 +208,13 @@ Held held(const PlayedNote& note)
     }
 }
 
+// One note without a tie.
+bool is_plain(Ticks length)
+{
+    while (length % 2 == 0) length /= 2;
+    return length == 15 || length == 45 || length % 15 != 0; // of a whole note; dotted; inside a tuplet
+}
+
 // The places in a beat where a note may end.
 int end_places(const Beat& beat, int parts)
 {
@@ -245,6 +252,7 @@ public:
                     cost += over * over / 2;
                 }
             }
+            if (!is_plain(end - begin)) cost += 0.7;
             if (usual.shortened && end - begin > beat) cost += 2;
             if (end < latest) cost += 1.5 + (rings ? 0.5 : 0) + untidy(end, begin);
             if (cost < least) {
@@ -271,7 +279,7 @@ private:
         for (std::size_t i = at_; i < beats_.size() && beats_[i].begin <= end; ++i)
             if (beats_[i].begin == end) return 0;
         const Ticks length = end - begin;
-        return ticks_a_quarter % length == 0 ? 0.6 : 1.2;
+        return ticks_a_quarter % length == 0 ? 0.6 : 0.8;
     }
 
     const std::vector<Beat>& beats_;
