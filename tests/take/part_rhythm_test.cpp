@@ -24,27 +24,48 @@ struct Melody {
 };
 
 const std::vector<Melody> melodies = {
-    {"Ode to Joy", {4, 2}, 120, "1 1 1 1 1 1 1 1 1 1 1 1 1.5 0.5 2 1 1 1 1 1 1 1 1 1 1 1 1 1.5 0.5 2 "
-                                            "1 1 1 1 1 0.5 0.5 1 1 1 0.5 0.5 1 1 1 1 2"},
+    {"Ode to Joy",
+     {4, 2},
+     120,
+     "1 1 1 1 1 1 1 1 1 1 1 1 1.5 0.5 2 1 1 1 1 1 1 1 1 1 1 1 1 1.5 0.5 2 "
+     "1 1 1 1 1 0.5 0.5 1 1 1 0.5 0.5 1 1 1 1 2"},
     {"Frere Jacques", {4, 2}, 110, "1 1 1 1 1 1 1 1 1 1 2 1 1 2 0.5 0.5 0.5 0.5 1 1 0.5 0.5 0.5 0.5 1 1 1 1 2 1 1 2"},
-    {"Eine kleine Nachtmusik", {4, 2}, 132, "1 r0.5 0.5 1 r0.5 0.5 0.5 0.5 0.5 0.5 1 r1 1 r0.5 0.5 1 r0.5 0.5 "
-                                                     "0.5 0.5 0.5 0.5 1 r1"},
-    {"Minuet in G", {3, 2}, 116, "1 0.5 0.5 0.5 0.5 1 1 1 1 0.5 0.5 0.5 0.5 1 1 1 1 0.5 0.5 0.5 0.5 1 0.5 0.5 0.5 0.5 "
-                                           "1 0.5 0.5 0.5 0.5 3"},
-    {"Jesu, Joy of Man's Desiring, in nine", {9, 3}, 90, "r0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 "
-                                                                "0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5"},
+    {"Eine kleine Nachtmusik",
+     {4, 2},
+     132,
+     "1 r0.5 0.5 1 r0.5 0.5 0.5 0.5 0.5 0.5 1 r1 1 r0.5 0.5 1 r0.5 0.5 "
+     "0.5 0.5 0.5 0.5 1 r1"},
+    {"Minuet in G",
+     {3, 2},
+     116,
+     "1 0.5 0.5 0.5 0.5 1 1 1 1 0.5 0.5 0.5 0.5 1 1 1 1 0.5 0.5 0.5 0.5 1 0.5 0.5 0.5 0.5 "
+     "1 0.5 0.5 0.5 0.5 3"},
+    {"Jesu, Joy of Man's Desiring, in nine",
+     {9, 3},
+     90,
+     "r0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 "
+     "0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5"},
     {"The same in three, with triplets", {3, 2}, 72, "rt1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1 t1"},
-    {"Greensleeves", {6, 3}, 120, "r2.5 0.5 1 0.5 0.75 0.25 0.5 1 0.5 0.75 0.25 0.5 1 0.5 0.75 0.25 0.5 1 0.5 1 0.5 "
-                                  "1 0.5 0.75 0.25 0.5 1 0.5 0.75 0.25 0.5 0.75 0.25 0.5 0.75 0.25 0.5 1.5 1.5"},
+    {"Greensleeves",
+     {6, 3},
+     120,
+     "r2.5 0.5 1 0.5 0.75 0.25 0.5 1 0.5 0.75 0.25 0.5 1 0.5 0.75 0.25 0.5 1 0.5 1 0.5 "
+     "1 0.5 0.75 0.25 0.5 1 0.5 0.75 0.25 0.5 0.75 0.25 0.5 0.75 0.25 0.5 1.5 1.5"},
     {"Silent Night", {6, 3}, 75, "0.75 0.25 0.5 1.5 0.75 0.25 0.5 1.5 1 0.5 1.5 1 0.5 1.5 1 0.5 0.75 0.25 0.5 0.75 0.25 0.5 1.5"},
-    {"Spring", {4, 2}, 100, "r3.5 0.5 0.5 0.5 0.5 0.25 0.25 1.5 0.25 0.25 0.5 0.5 0.5 0.25 0.25 1.5 0.25 0.25 0.5 0.25 0.25 "
-                                      "0.5 0.5 1 1"},
+    {"Spring",
+     {4, 2},
+     100,
+     "r3.5 0.5 0.5 0.5 0.5 0.25 0.25 1.5 0.25 0.25 0.5 0.5 0.5 0.25 0.25 1.5 0.25 0.25 0.5 0.25 0.25 "
+     "0.5 0.5 1 1"},
     {"Symphony in G minor", {4, 2}, 200, "r3 0.5 0.5 1 0.5 0.5 1 0.5 0.5 1 1 r1 0.5 0.5 1 0.5 0.5 1 0.5 0.5 1 1 r2"},
     {"Fifth Symphony", {2, 2}, 200, "r0.5 0.5 0.5 0.5 2 r0.5 0.5 0.5 0.5 4"},
     {"March with triplets", {4, 2}, 130, "1 t1 t1 t1 1 1 0.5 0.5 0.5 0.5 1 r1 1 t1 t1 t1 1 1 0.5 0.5 0.5 0.5 1 r1"},
     {"Auld Lang Syne", {4, 2}, 96, "r3 1 1.5 0.5 1 1 1.5 0.5 1 1 1.5 0.5 1 1 3 1 1.5 0.5 1 1 1.5 0.5 1 1 1.5 0.5 1 1 3 r1"},
-    {"Sixteenths of a fiddle tune", {2, 2}, 110, "0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 "
-                                                 "0.5 0.25 0.25 0.5 0.25 0.25 0.25 0.25 0.25 0.25 1"},
+    {"Sixteenths of a fiddle tune",
+     {2, 2},
+     110,
+     "0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 "
+     "0.5 0.25 0.25 0.5 0.25 0.25 0.25 0.25 0.25 0.25 1"},
     {"A dotted march", {4, 2}, 92, "0.75 0.25 0.75 0.25 0.75 0.25 1 0.75 0.25 0.75 0.25 0.75 0.25 1 0.75 0.25 0.75 0.25 2"},
     {"The Irish Washerwoman", {6, 3}, 165, "0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 1 0.5 1 0.5"},
 };
@@ -97,7 +118,8 @@ Score play(const Melody& melody, double spread_s, std::uint32_t seed)
     Hand hand(seed);
     std::vector<PlayedNote> notes;
     for (const Written& w : written) {
-        const double begin = static_cast<double>(w.begin) / ticks_a_quarter, length = static_cast<double>(w.end - w.begin) / ticks_a_quarter;
+        const double begin = static_cast<double>(w.begin) / ticks_a_quarter,
+                     length = static_cast<double>(w.end - w.begin) / ticks_a_quarter;
         PlayedNote note;
         note.onset = std::max(0.0, begin + hand.off(spread_s) / quarter_s);
         note.release = std::max(note.onset + 0.02, begin + length * 0.9 + hand.off(spread_s) / quarter_s);
@@ -145,7 +167,8 @@ TEST_CASE("known melodies with 15 ms of spread: at least 98 % of the notes have 
         all.onsets += of_it.onsets;
         all.whole += of_it.whole;
     }
-    MESSAGE("all: onsets " << all.onsets * 1000LL / all.notes << ", with lengths " << all.whole * 1000LL / all.notes << " of 1000, notes " << all.notes);
+    MESSAGE("all: onsets " << all.onsets * 1000LL / all.notes << ", with lengths " << all.whole * 1000LL / all.notes << " of 1000, notes "
+                           << all.notes);
     CHECK(all.onsets >= 0.98 * all.notes);
     CHECK(all.whole >= 0.98 * all.notes);
 }

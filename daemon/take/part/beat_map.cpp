@@ -58,8 +58,8 @@ bool BeatMap::read_tempo_map(const Recorder& take)
 {
     for (const Input& input : take.inputs()) {
         if (input.kind == InputKind::tempo) {
-            const std::uint32_t microseconds = static_cast<std::uint32_t>(input.data[0]) << 16 |
-                                               static_cast<std::uint32_t>(input.data[1]) << 8 | input.data[2];
+            const std::uint32_t microseconds =
+                static_cast<std::uint32_t>(input.data[0]) << 16 | static_cast<std::uint32_t>(input.data[1]) << 8 | input.data[2];
             if (microseconds == 0) continue;
             const double quarter = microseconds * 1e-6;
             const double at = anchors_.empty() ? seconds_between(take.origin(), input.at) / quarter : quarters_at(input.at);

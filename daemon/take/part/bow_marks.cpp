@@ -8,11 +8,11 @@ namespace bowarm::part
 namespace
 {
 
-constexpr double accented = 1.28;      // velocity over the running average
-constexpr int accented_at_least = 18;  // and by so much
-constexpr Ticks hooks_within = ticks_a_quarter; // a rest under a slur is shorter; after a longer one a mark is plainer
-constexpr Ticks rest_lifts = 4 * ticks_a_quarter;   // nobody has to be told to lift in a rest as long as this
-constexpr std::size_t worth_a_word = 3; // notes in a row whose technique was only read from the playing
+constexpr double accented = 1.28;                 // velocity over the running average
+constexpr int accented_at_least = 18;             // and by so much
+constexpr Ticks hooks_within = ticks_a_quarter;   // a rest under a slur is shorter; after a longer one a mark is plainer
+constexpr Ticks rest_lifts = 4 * ticks_a_quarter; // nobody has to be told to lift in a rest as long as this
+constexpr std::size_t worth_a_word = 3;           // notes in a row whose technique was only read from the playing
 
 // What stands above the notes while this technique lasts; empty: nothing.
 std::string technique_words(Technique technique)
@@ -46,7 +46,8 @@ bool lasts_until_told(Technique technique)
 class Marking
 {
 public:
-    Marking(std::span<const Segment> segments, std::span<const PlayedNote> notes) : segments_(segments), notes_(notes), marks_(segments.size()), on_bow_of_before_(segments.size(), false)
+    Marking(std::span<const Segment> segments, std::span<const PlayedNote> notes)
+        : segments_(segments), notes_(notes), marks_(segments.size()), on_bow_of_before_(segments.size(), false)
     {
     }
 
@@ -163,7 +164,8 @@ private:
 
     bool struck_harder(int velocity)
     {
-        const bool harder = usual_velocity_ > 0 && velocity >= usual_velocity_ * accented && velocity >= usual_velocity_ + accented_at_least;
+        const bool harder =
+            usual_velocity_ > 0 && velocity >= usual_velocity_ * accented && velocity >= usual_velocity_ + accented_at_least;
         usual_velocity_ = usual_velocity_ > 0 ? 0.85 * usual_velocity_ + 0.15 * velocity : velocity;
         return harder;
     }
@@ -208,9 +210,8 @@ private:
                 if (!word.empty() && sure) words.push_back(word);
                 if (word.empty() || sure) word_of = told.technique;
             }
-            const bool divides = std::any_of(segments_[i].heads.begin(), segments_[i].heads.end(), [&](const Head& head) {
-                return notes_[head.played].told.unplayable != Unplayable::no;
-            });
+            const bool divides = std::any_of(segments_[i].heads.begin(), segments_[i].heads.end(),
+                                             [&](const Head& head) { return notes_[head.played].told.unplayable != Unplayable::no; });
             if (divides && !divided) words.push_back("div.");
             if (!divides && divided) words.push_back("unis.");
             divided = divides;
@@ -226,6 +227,9 @@ private:
 
 } // namespace
 
-std::vector<Marks> marks_of(std::span<const Segment> segments, std::span<const PlayedNote> notes) { return Marking(segments, notes).marks(); }
+std::vector<Marks> marks_of(std::span<const Segment> segments, std::span<const PlayedNote> notes)
+{
+    return Marking(segments, notes).marks();
+}
 
 } // namespace bowarm::part

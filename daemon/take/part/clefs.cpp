@@ -14,8 +14,8 @@ struct Staff {
 };
 constexpr std::array<Staff, 4> staves{{{64, 77}, {53, 67}, {50, 64}, {43, 57}}};
 constexpr double semitones_a_ledger_line = 3.5;
-constexpr double change_costs = 6; // ledger lines
-constexpr double seldom_read = 0.4; // a note: readers prefer the instrument's own clef
+constexpr double change_costs = 6;  // ledger lines
+constexpr double seldom_read = 0.4; // a note: readers prefer the instrument's own clef, and the one next to it
 
 // Keys between the open strings of the four instruments.
 constexpr int below_viola = 54, below_cello = 47, below_bass = 35;
@@ -60,7 +60,7 @@ std::vector<Clef> clefs_of(const Instrument& instrument, std::span<const std::ve
             const bool stays = from.empty() || cost[c] <= cost[best] + change_costs;
             came[c] = stays ? c : best;
             now[c] = stays ? cost[c] : cost[best] + change_costs;
-            for (const int key : bar) now[c] += ledger_lines(key, known[c]) + (c == 0 ? 0 : seldom_read);
+            for (const int key : bar) now[c] += ledger_lines(key, known[c]) + seldom_read * static_cast<double>(c);
         }
         from.push_back(came);
         cost = now;

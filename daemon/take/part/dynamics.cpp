@@ -9,12 +9,12 @@ namespace
 {
 
 constexpr int levels = 6;
-constexpr double turns_by = 0.14;             // a leg ends when the loudness has come back by so much
-constexpr double hairpin_at_least = 0.2;      // from its beginning to its end
+constexpr double turns_by = 0.14;        // a leg ends when the loudness has come back by so much
+constexpr double hairpin_at_least = 0.2; // from its beginning to its end
 constexpr Ticks shortest_hairpin = ticks_a_quarter;
 constexpr Ticks longest_hairpin = 16 * ticks_a_quarter;
-constexpr double jump = 0.6;                  // of the whole way in one sample: no hairpin
-constexpr double next_level = 0.8 / levels;   // off the middle of what stands, for a new mark
+constexpr double jump = 0.6;                // of the whole way in one sample: no hairpin
+constexpr double next_level = 0.8 / levels; // off the middle of what stands, for a new mark
 
 struct Sample {
     Ticks at;
@@ -134,8 +134,8 @@ private:
         double steepest = 0;
         for (std::size_t i = begin + 1; i <= end; ++i) steepest = std::max(steepest, distance(i, i - 1));
         const Ticks length = samples_[end].at - samples_[begin].at;
-        const bool gradual = size >= hairpin_at_least && steepest <= jump * size && length >= shortest_hairpin && length <= longest_hairpin &&
-                             level_of(value(from)) != level_of(value(to));
+        const bool gradual = size >= hairpin_at_least && steepest <= jump * size && length >= shortest_hairpin &&
+                             length <= longest_hairpin && level_of(value(from)) != level_of(value(to));
         if (!gradual) {
             write_levels(from, to);
             return;

@@ -51,7 +51,7 @@ struct Segment {
     bool grace{false};       // before the segment that follows, without time of its own
     bool new_attack() const { return !heads.empty() && !heads.front().tied_from; }
     std::size_t lead() const { return heads.front().played; }
-    int tremolo{0};          // strokes through the stem
+    int tremolo{0}; // strokes through the stem
     bool trill{false};
 };
 

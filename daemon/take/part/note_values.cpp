@@ -44,7 +44,8 @@ private:
     }
     bool is_syncopation(Ticks from, Ticks length) const
     {
-        return !rest_ && !threes_ && length == beat_ && beat_ == ticks_a_quarter && from % beat_ == beat_ / 2 && !hides_middle(from, length);
+        return !rest_ && !threes_ && length == beat_ && beat_ == ticks_a_quarter && from % beat_ == beat_ / 2 &&
+               !hides_middle(from, length);
     }
     bool over_beats(Ticks from, Ticks length) const
     {
@@ -127,8 +128,8 @@ std::vector<NoteValue> values_of(Ticks begin, Ticks end, const Bar& bar, std::sp
 {
     std::vector<NoteValue> values;
     const Places places(bar, rest);
-    auto tuplet = std::lower_bound(tuplets.begin(), tuplets.end(), begin,
-                                   [](const Division& d, Ticks t) { return d.begin + d.length <= t; });
+    auto tuplet =
+        std::lower_bound(tuplets.begin(), tuplets.end(), begin, [](const Division& d, Ticks t) { return d.begin + d.length <= t; });
     for (Ticks at = begin; at < end;) {
         if (tuplet != tuplets.end() && tuplet->begin <= at) {
             const Ticks until = std::min(end, tuplet->begin + tuplet->length);

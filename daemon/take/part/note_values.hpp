@@ -17,7 +17,7 @@ namespace bowarm::part
 
 struct NoteValue {
     Ticks begin{0}, length{0};
-    int power{0};  // written: 0 is the whole note, 2 the quarter, 7 the 128th; -1 the breve
+    int power{0}; // written: 0 is the whole note, 2 the quarter, 7 the 128th; -1 the breve
     int dots{0};
     int actual{0}; // a tuplet: so many
     int normal{0}; // in the time of so many

@@ -71,7 +71,10 @@ private:
         return static_cast<std::size_t>(found - page_.rehearsal.begin());
     }
 
-    bool new_attributes(std::size_t i) const { return i > 0 && (page_.bars[i].new_meter || rehearsal_at(i) || clef_at(i) != clef_at(i - 1)); }
+    bool new_attributes(std::size_t i) const
+    {
+        return i > 0 && (page_.bars[i].new_meter || rehearsal_at(i) || clef_at(i) != clef_at(i - 1));
+    }
     Clef clef_at(std::size_t i) const { return voice_.clefs[i]; }
 
     // How many bars from here on are one long rest; below 2: none begins.
@@ -299,7 +302,12 @@ private:
         write_modification(w.value);
         if (index == 0)
             for (std::size_t level = 0; level < w.beams.size(); ++level)
-                xml_.text("beam", w.beams[level], {{"number", level == 0 ? "1" : level == 1 ? "2" : level == 2 ? "3" : level == 3 ? "4" : "5"}});
+                xml_.text("beam", w.beams[level],
+                          {{"number", level == 0   ? "1"
+                                      : level == 1 ? "2"
+                                      : level == 2 ? "3"
+                                      : level == 3 ? "4"
+                                                   : "5"}});
         write_notations(w, segment, index, from, on, cue);
         xml_.close();
     }

@@ -233,7 +233,7 @@ private:
     double rested_{0};
     bool plucked_{false};
     std::optional<Direction> expected_; // of the next stroke
-    bool comma_{false}; // after the note before
+    bool comma_{false};                 // after the note before
 };
 
 } // namespace

@@ -1,11 +1,9 @@
 // The player's pencil: bow marks and slurs of a MusicXML part become wishes.
-//   A slur is a bow.  A mark says where a stroke goes, a comma before it that the bow is lifted; those after it alternate, as a player reads them, until a rest of a half note
-//   or more, plucked notes, or a tremolo.
-//   in       a document; then the take it belongs to
-//   out      wishes by the number of a note, each with its bar and beat and its line in the document
-//   source   MusicXML 4.0; the marks as in bow_marks.hpp
-//   thread   any, pure.  Real-time safe: no, it allocates.
-//   Errors   a document that is no readable score is a WishProblem; a stroke that the take does not have becomes a wish by its place,
+//   A slur is a bow.  A mark says where a stroke goes, a comma before it that the bow is lifted; those after it alternate, as a player
+//   reads them, until a rest of a half note or more, plucked notes, or a tremolo. in       a document; then the take it belongs to out
+//   wishes by the number of a note, each with its bar and beat and its line in the document source   MusicXML 4.0; the marks as in
+//   bow_marks.hpp thread   any, pure.  Real-time safe: no, it allocates. Errors   a document that is no readable score is a WishProblem; a
+//   stroke that the take does not have becomes a wish by its place,
 //            so that it is refused in words.  Repeats are read once, only the first part, staff and voice.
 #pragma once
 
@@ -25,14 +23,14 @@ inline constexpr std::size_t document_bytes_at_most = 256U << 20;
 // A stroke as it is written, or a note that goes on with one.
 struct PencilNote {
     std::size_t line{0};
-    std::int32_t bar{0};            // counted from 1, whatever is printed
-    double quarter{0};              // from the bar's beginning
-    double beat{1};                 // in beats of the meter
-    int key{0};                     // as it sounds
-    std::optional<Direction> bow;   // marked, or known from the one before
+    std::int32_t bar{0};          // counted from 1, whatever is printed
+    double quarter{0};            // from the bar's beginning
+    double beat{1};               // in beats of the meter
+    int key{0};                   // as it sounds
+    std::optional<Direction> bow; // marked, or known from the one before
     bool marked{false};
-    bool retake{false};             // a comma before it: the bow is lifted
-    bool on_bow_of_before{false};   // under one slur with the note before
+    bool retake{false};           // a comma before it: the bow is lifted
+    bool on_bow_of_before{false}; // under one slur with the note before
 };
 
 std::variant<std::vector<PencilNote>, WishProblem> read_pencil(std::string_view document);

@@ -11,7 +11,7 @@ namespace bowarm::part
 namespace
 {
 
-constexpr double near_enough = 0.25; // quarters, for any note
+constexpr double near_enough = 0.25;  // quarters, for any note
 constexpr double same_key_near = 0.5; // quarters, for a note of the same key
 
 // An attack of the take where it would be written.
@@ -32,7 +32,10 @@ std::vector<Attack> attacks_of(const std::vector<Segment>& segments, const std::
     return attacks;
 }
 
-double distance(const Attack& attack, double quarter) { return attack.quarter < quarter ? quarter - attack.quarter : attack.quarter - quarter; }
+double distance(const Attack& attack, double quarter)
+{
+    return attack.quarter < quarter ? quarter - attack.quarter : attack.quarter - quarter;
+}
 
 class Matching
 {
@@ -42,8 +45,9 @@ public:
     const PlayedNote* find(const PencilNote& pencil) const
     {
         if (pencil.bar < 1 || static_cast<std::size_t>(pencil.bar) > bars_.size()) return nullptr;
-        const double quarter = static_cast<double>(bars_[static_cast<std::size_t>(pencil.bar - 1)].begin) / static_cast<double>(ticks_a_quarter) +
-                               pencil.quarter;
+        const double quarter =
+            static_cast<double>(bars_[static_cast<std::size_t>(pencil.bar - 1)].begin) / static_cast<double>(ticks_a_quarter) +
+            pencil.quarter;
         auto at = std::lower_bound(attacks_.begin(), attacks_.end(), quarter - same_key_near,
                                    [](const Attack& a, double q) { return a.quarter < q; });
         const Attack* best = nullptr;

@@ -10,10 +10,10 @@ namespace bowarm::part
 namespace
 {
 
-constexpr double spread_s = 0.02;            // of a hand's onsets
-constexpr double odd_one = 6;                // a note further off costs no more than this
-constexpr double squeezed = 6;               // two attacks on one place
-constexpr double other_class = 0.6;          // from beats in twos to beats in threes, or back
+constexpr double spread_s = 0.02;               // of a hand's onsets
+constexpr double odd_one = 6;                   // a note further off costs no more than this
+constexpr double squeezed = 6;                  // two attacks on one place
+constexpr double other_class = 0.6;             // from beats in twos to beats in threes, or back
 constexpr Duration together = milliseconds(45); // keys of one chord
 constexpr Duration ornament = milliseconds(90);
 
@@ -25,8 +25,7 @@ struct Way {
 };
 constexpr std::array<Way, 8> simple_ways{
     {{1, false, 0}, {2, false, 0.3}, {4, false, 0.8}, {8, false, 4}, {3, true, 0.9}, {6, true, 2.5}, {12, true, 8}, {5, true, 6}}};
-constexpr std::array<Way, 6> compound_ways{
-    {{1, false, 0}, {3, false, 0.3}, {6, false, 0.8}, {12, false, 4}, {2, true, 3}, {4, true, 5}}};
+constexpr std::array<Way, 6> compound_ways{{{1, false, 0}, {3, false, 0.3}, {6, false, 0.8}, {12, false, 4}, {2, true, 3}, {4, true, 5}}};
 
 struct Attack {
     double at{0}; // quarters
@@ -408,7 +407,8 @@ Rhythm rhythm_of(std::span<const PlayedNote> notes, std::span<const Bar> bars)
         parts[i] = put_on(beats[i], attacks, parts[i]);
         const int usual = beats[i].threes ? 3 : 2;
         if (parts[i] > 1 && parts[i] % usual != 0) rhythm.tuplets.push_back({beats[i].begin, beats[i].length, parts[i]});
-        if (!beats[i].threes && parts[i] % 3 == 0 && parts[i] % usual == 0) rhythm.tuplets.push_back({beats[i].begin, beats[i].length, parts[i]});
+        if (!beats[i].threes && parts[i] % 3 == 0 && parts[i] % usual == 0)
+            rhythm.tuplets.push_back({beats[i].begin, beats[i].length, parts[i]});
     }
     part_the_squeezed(attacks, notes);
     rhythm.segments = segments_of(notes, attacks, beats, parts);

@@ -259,7 +259,8 @@ bool XmlReader::add_reference(std::string_view reference)
     if (hexadecimal) reference.remove_prefix(1);
     std::uint32_t character = 0;
     const auto [end, error] = std::from_chars(reference.data(), reference.data() + reference.size(), character, hexadecimal ? 16 : 10);
-    const bool valid = error == std::errc{} && end == reference.data() + reference.size() && character > 0 && character <= highest_character;
+    const bool valid =
+        error == std::errc{} && end == reference.data() + reference.size() && character > 0 && character <= highest_character;
     if (valid) append_utf8(text_, character);
     return valid;
 }

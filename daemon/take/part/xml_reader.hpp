@@ -31,8 +31,8 @@ public:
     explicit XmlReader(std::string_view document) : left_(document) {}
 
     XmlPiece next();
-    std::string_view name() const { return name_; }    // of the element that starts or ends
-    const std::string& text() const { return text_; }  // as meant, spaces at both ends removed
+    std::string_view name() const { return name_; }   // of the element that starts or ends
+    const std::string& text() const { return text_; } // as meant, spaces at both ends removed
     std::optional<std::string_view> attribute(std::string_view name) const;
     std::size_t line() const { return line_; }
     const XmlProblem& problem() const { return problem_; }
