@@ -9,6 +9,7 @@ namespace
 {
 
 constexpr double accented = 1.28;                 // velocity over the running average
+constexpr double shortened = 0.6;      // of its written length, and it has a dot
 constexpr int accented_at_least = 18;             // and by so much
 constexpr Ticks hooks_within = ticks_a_quarter;   // a rest under a slur is shorter; after a longer one a mark is plainer
 constexpr Ticks rest_lifts = 4 * ticks_a_quarter; // nobody has to be told to lift in a rest as long as this
@@ -158,8 +159,20 @@ private:
         default:
             break;
         }
+        if (sounds_short(i)) m.dot = true;
         if (told.hooked && on_bow_of_before_[i]) m.dot = true;
         if (struck_harder(told.velocity) && bowed(i) && !segments_[i].grace) m.accent = true;
+    }
+
+    // A separate note that was let go early, whatever it was read as.
+    bool sounds_short(std::size_t i) const
+    {
+        const Marks& m = marks_[i];
+        const Ticks length = segments_[i].end - segments_[i].begin;
+        if (!bowed(i) || m.line || m.wedge || on_bow_of_before_[i] || m.slur_begins || segments_[i].grace || segments_[i].tremolo > 0)
+            return false;
+        const double sounds = (lead(i).release - lead(i).onset) * static_cast<double>(ticks_a_quarter);
+        return length <= ticks_a_quarter && sounds < shortened * static_cast<double>(length);
     }
 
     bool struck_harder(int velocity)

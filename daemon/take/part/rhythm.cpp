@@ -223,6 +223,11 @@ int end_places(const Beat& beat, int parts)
     return std::max(parts, beat.threes ? 3 : 2);
 }
 
+constexpr double long_notes_spread = 0.7; // of the spread of short ones: who holds a long note holds it nearly to its end
+constexpr Ticks shortest_rest = ticks_a_quarter / 2; // shorter ones are seldom written
+constexpr double any_short_note = 2.2;    // a quarter or less may be as short as it likes,
+constexpr double shortest_share = 0.35;   // down to this share of it
+
 class Lengths
 {
 public:
@@ -244,8 +249,10 @@ public:
             if (rings) {
                 cost = end - begin > beat ? 3 + length / static_cast<double>(beat) : 0;
             } else {
-                const double off = (std::min(sounds / length, 1.0) - std::min(usual.share, 1.0)) / usual.spread;
+                const bool lasts = end - begin > ticks_a_quarter;
+                const double off = (std::min(sounds / length, 1.0) - usual.share) / (lasts ? usual.spread * long_notes_spread : usual.spread);
                 cost = off * off / 2;
+                if (!lasts && sounds > length * shortest_share) cost = std::min(cost, any_short_note);
                 if (sounds > length) { // it sounds longer than it would be written
                     const double over = (sounds / length - 1) / 0.06;
                     cost += over * over / 2;
@@ -253,7 +260,7 @@ public:
             }
             if (!is_plain(end - begin)) cost += 0.7;
             if (usual.shortened && end - begin > beat) cost += 2;
-            if (end < latest) cost += 1.5 + (rings ? 0.5 : 0) + untidy(end, begin);
+            if (end < latest) cost += 1.5 + (rings ? 0.5 : 0) + untidy(end, begin) + (latest - end < shortest_rest ? 1 : 0);
             if (cost < least) {
                 least = cost;
                 best = end;
