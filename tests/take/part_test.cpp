@@ -174,6 +174,9 @@ TEST_CASE("bow marks: strokes alternate from a mark on, a slur is a bow, a comma
     CHECK(bows(document(note("2", down + comma) + note("2", down) + note("4"))) == "dd'u");
     CHECK(bows(document(note("2", down) + note("2", "<tie type='start'/>") + note("2", "<tie type='stop'/>") + note("2"))) == "dud");
     CHECK(bows(document(note("2", down) + "<note><rest/><duration>4</duration><voice>1</voice></note>" + note("2"))) == "d?");
+    const std::string grace = "<note><grace/><pitch><step>B</step><octave>4</octave></pitch><voice>1</voice>";
+    CHECK(bows(document(note("2", down) + grace + "</note>" + note("2") + note("2"))) == "du-d");
+    CHECK(bows(document(note("2", down) + grace + slur_start + "</note>" + note("2", slur_stop) + note("2"))) == "du-d");
     CHECK(bows(document("<direction><direction-type><words>Pizz.</words></direction-type></direction>" + note("2") +
                         "<direction><direction-type><words>arco</words></direction-type></direction>" + note("2", down))) == "d");
     CHECK(bows(document(note("4", down) +

@@ -9,7 +9,7 @@ namespace
 {
 
 constexpr double accented = 1.28;                 // velocity over the running average
-constexpr double shortened = 0.6;      // of its written length, and it has a dot
+constexpr double shortened = 0.6;                 // of its written length, and it has a dot
 constexpr int accented_at_least = 18;             // and by so much
 constexpr Ticks hooks_within = ticks_a_quarter;   // a rest under a slur is shorter; after a longer one a mark is plainer
 constexpr Ticks rest_lifts = 4 * ticks_a_quarter; // nobody has to be told to lift in a rest as long as this
@@ -118,7 +118,8 @@ private:
             const std::optional<std::size_t> from = std::exchange(last, i);
             if (on_bow_of_before_[i] && counts_on) continue;
             if (from && note.retake && rest < rest_lifts && note.direction == before) marks_[*from].comma = true;
-            if (!counts_on || note.direction == before) marks_[i].bow = note.direction;
+            const bool after_grace = i > 0 && segments_[i - 1].grace; // of its own bow, which nobody would expect
+            if (!counts_on || after_grace || note.direction == before) marks_[i].bow = note.direction;
             before = note.direction;
             counts_on = segments_[i].tremolo == 0;
         }

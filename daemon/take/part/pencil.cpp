@@ -178,7 +178,8 @@ private:
             return;
         }
         rested_ = 0;
-        if (!note_.grace) add(begins);
+        add(begins);
+        after_grace_ = note_.grace;
         comma_ = note_.comma;
         slurs_ = std::max(0, slurs_ - note_.slurs_ended) + note_.slurs_begun;
         if (note_.tremolo || plucked_ || note_.plucked) expected_.reset();
@@ -207,7 +208,9 @@ private:
         note.quarter = begins;
         note.beat = 1 + begins / beat_quarters_;
         note.key = std::clamp((note_.octave + 1 + octaves_) * 12 + note_.key + note_.alter + chromatic_, 0, 127);
-        note.on_bow_of_before = slurs_ > 0 && !note_.mark;
+        note.grace = note_.grace;
+        // A grace note that is not slurred is played with the bow of the note it leads to.
+        note.on_bow_of_before = (slurs_ > 0 || after_grace_) && !note_.mark;
         if (note_.mark) {
             mark(note, *note_.mark);
         } else if (!note.on_bow_of_before && expected_) {
@@ -232,6 +235,7 @@ private:
     int slurs_{0};
     double rested_{0};
     bool plucked_{false};
+    bool after_grace_{false};
     std::optional<Direction> expected_; // of the next stroke
     bool comma_{false};                 // after the note before
 };

@@ -29,7 +29,8 @@ struct PencilNote {
     int key{0};                   // as it sounds
     std::optional<Direction> bow; // marked, or known from the one before
     bool marked{false};
-    bool retake{false};           // a comma before it: the bow is lifted
+    bool retake{false}; // a comma before it: the bow is lifted
+    bool grace{false};
     bool on_bow_of_before{false}; // under one slur with the note before
 };
 

@@ -5,6 +5,7 @@
 #include "take/part/rhythm.hpp"
 
 #include <algorithm>
+#include <unordered_set>
 
 namespace bowarm::part
 {
@@ -18,16 +19,17 @@ constexpr double same_key_near = 0.5; // quarters, for a note of the same key
 struct Attack {
     double quarter; // from the beginning of the part
     const PlayedNote* note;
+    bool grace;
 };
 
 std::vector<Attack> attacks_of(const std::vector<Segment>& segments, const std::vector<PlayedNote>& notes)
 {
     std::vector<Attack> attacks;
     for (const Segment& segment : segments) {
-        if (!segment.new_attack() || segment.grace) continue;
+        if (!segment.new_attack()) continue;
         const double quarter = static_cast<double>(segment.begin) / static_cast<double>(ticks_a_quarter);
         for (const Head& head : segment.heads)
-            if (!head.tied_from) attacks.push_back({quarter, &notes[head.played]});
+            if (!head.tied_from) attacks.push_back({quarter, &notes[head.played], segment.grace});
     }
     return attacks;
 }
@@ -54,7 +56,7 @@ public:
         double least = 0;
         for (; at != attacks_.end() && at->quarter <= quarter + same_key_near; ++at) {
             const bool same_key = at->note->told.pitch == pencil.key;
-            const double off = distance(*at, quarter) + (same_key ? 0 : near_enough);
+            const double off = distance(*at, quarter) + (same_key ? 0 : near_enough) + (at->grace == pencil.grace ? 0 : near_enough);
             if (!same_key && distance(*at, quarter) > near_enough) continue;
             if (best != nullptr && off >= least) continue;
             best = &*at;
@@ -80,6 +82,7 @@ std::vector<Wish> wishes_of(const std::vector<PencilNote>& pencil, const Recorde
     const Rhythm rhythm = rhythm_of(notes, bars);
     const Matching matching(bars, attacks_of(rhythm.segments, notes));
     std::vector<Wish> wishes;
+    std::unordered_set<std::uint32_t> wished; // strokes
     for (const PencilNote& written : pencil) {
         if (!written.on_bow_of_before && !written.bow) continue;
         Wish wish;
@@ -95,6 +98,8 @@ std::vector<Wish> wishes_of(const std::vector<PencilNote>& pencil, const Recorde
         if (note != nullptr) {
             const bool slurred = note->told.slurred || !note->bowed();
             if (slurred && (wish.same_bow || note->direction == *wish.direction)) continue;
+            // Attacks that the keys made one stroke take the first mark.
+            if (!slurred && !wished.insert(note->told.stroke).second) continue;
             wish.note = note->told.note;
         }
         wishes.push_back(wish);

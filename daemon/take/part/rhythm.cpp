@@ -223,10 +223,10 @@ int end_places(const Beat& beat, int parts)
     return std::max(parts, beat.threes ? 3 : 2);
 }
 
-constexpr double long_notes_spread = 0.7; // of the spread of short ones: who holds a long note holds it nearly to its end
+constexpr double long_notes_spread = 0.7;            // of the spread of short ones: who holds a long note holds it nearly to its end
 constexpr Ticks shortest_rest = ticks_a_quarter / 2; // shorter ones are seldom written
-constexpr double any_short_note = 2.2;    // a quarter or less may be as short as it likes,
-constexpr double shortest_share = 0.35;   // down to this share of it
+constexpr double any_short_note = 2.2;               // a quarter or less may be as short as it likes,
+constexpr double shortest_share = 0.35;              // down to this share of it
 
 class Lengths
 {
@@ -250,7 +250,8 @@ public:
                 cost = end - begin > beat ? 3 + length / static_cast<double>(beat) : 0;
             } else {
                 const bool lasts = end - begin > ticks_a_quarter;
-                const double off = (std::min(sounds / length, 1.0) - usual.share) / (lasts ? usual.spread * long_notes_spread : usual.spread);
+                const double off =
+                    (std::min(sounds / length, 1.0) - usual.share) / (lasts ? usual.spread * long_notes_spread : usual.spread);
                 cost = off * off / 2;
                 if (!lasts && sounds > length * shortest_share) cost = std::min(cost, any_short_note);
                 if (sounds > length) { // it sounds longer than it would be written
