@@ -1,6 +1,7 @@
 #include "take/part/spelling.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <string_view>
 
 namespace bowarm::part
@@ -27,17 +28,32 @@ double mean(const std::array<double, 12>& values)
     return sum / 12;
 }
 
-// Pearson's correlation but for the weights' own spread, which every key shares; so only the profile's is divided out.
-double fit(const std::array<double, 12>& weights, const std::array<double, 12>& profile, int tonic)
+// Pearson's correlation of the weights with a key's profile.
+double likeness(const std::array<double, 12>& weights, const std::array<double, 12>& profile, int tonic)
 {
-    const double usual = mean(profile);
-    double sum = 0, square = 0;
+    const double usual = mean(profile), usual_weight = mean(weights);
+    double together = 0, of_profile = 0, of_weights = 0;
     for (int i = 0; i < 12; ++i) {
         const double p = profile[static_cast<std::size_t>(i)] - usual;
-        sum += weights[static_cast<std::size_t>((tonic + i) % 12)] * p;
-        square += p * p;
+        const double w = weights[static_cast<std::size_t>((tonic + i) % 12)] - usual_weight;
+        together += w * p;
+        of_profile += p * p;
+        of_weights += w * w;
     }
-    return sum >= 0 ? sum * sum / square : -sum * sum / square;
+    return of_weights > 0 ? together / std::sqrt(of_profile * of_weights) : 0;
+}
+
+// The share of the music that would need an accidental.
+double outside(const std::array<double, 12>& weights, int sharps)
+{
+    double sum = 0, out = 0;
+    for (int pitch_class = 0; pitch_class < 12; ++pitch_class) {
+        const double weight = weights[static_cast<std::size_t>(pitch_class)];
+        const int fifths = ((pitch_class * 7 - sharps + 1) % 12 + 12) % 12; // from the flattest degree of the scale, 0..6 inside
+        sum += weight;
+        if (fifths > 6) out += weight;
+    }
+    return sum > 0 ? out / sum : 0;
 }
 
 int sharps_of(int tonic, bool is_minor)
@@ -51,10 +67,11 @@ int sharps_of(int tonic, bool is_minor)
 
 KeyChange key_of(const std::array<double, 12>& weights)
 {
-    Fit best{0, 0, false};
+    if (mean(weights) <= 0) return {};
+    Fit best{-2, 0, false};
     for (int tonic = 0; tonic < 12; ++tonic)
         for (const bool is_minor : {false, true}) {
-            const double value = fit(weights, is_minor ? minor : major, tonic);
+            const double value = likeness(weights, is_minor ? minor : major, tonic) - outside(weights, sharps_of(tonic, is_minor));
             if (value > best.value) best = {value, tonic, is_minor};
         }
     return {static_cast<std::int8_t>(sharps_of(best.tonic, best.minor)), best.minor};
