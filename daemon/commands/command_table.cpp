@@ -29,7 +29,8 @@ constexpr OptionRow run_options[] = {
 constexpr OptionRow replay_options[] = {
     {"--out", "FILE", "the Standard MIDI File to write"},
     {"--report", "FILE", "the report to write, as JSON"},
-    {"--wishes", "FILE", "what you ask of single strokes, one a line: 12:3 up, 20:1 retake, 14:1 same-bow, note 57 down"},
+    {"--wishes", "FILE",
+     "what you ask of single strokes, one a line: 12:3 up, 20:1 retake, 14:1 same-bow, note 57 down; or a MusicXML part"},
     {"--part", "FILE", "the bowed part for a live player to write, as MusicXML; compressed where the name ends with .mxl"},
     {"--first-bar", "NUMBER", "with --part: the number printed at the first bar"},
     {"--rehearsal", "BARS", "with --part: rehearsal letters at these bars (9,25,41)"},

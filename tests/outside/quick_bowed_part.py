@@ -174,6 +174,15 @@ class BowedPart(unittest.TestCase):
         root = self.check_document(self.path("part.musicxml"))
         self.assertIn("beats estimated from the playing", [w.text for w in root.iter("words")])
 
+    def test_nothing_played_and_tempos_that_nobody_plays_still_make_a_document(self):
+        midi.write(self.path("in.mid"), [], end_tick=960)
+        self.run_it(self.path("in.mid"), "--part", self.path("part.musicxml"))
+        self.assertIsNotNone(self.check_document(self.path("part.musicxml")).find(".//rest"))
+        midi.write(self.path("in.mid"), midi.scale([60, 62] * 10, ticks=400_000_000 // 20, sounding=1_000_000), tempo_us=1)
+        code, _, err, _ = self.run_it(self.path("in.mid"), "--part", self.path("part.musicxml"))
+        self.assertEqual((code, err), (0, ""))
+        self.assertIn("only the first 50000 bars", [w.text for w in ET.parse(self.path("part.musicxml")).getroot().iter("words")])
+
     def test_what_is_no_part_is_refused_in_one_line(self):
         source = os.path.join(SOURCE, "scenarios", "slow-song.mid")
         bomb = "<!DOCTYPE s [<!ENTITY a '&b;&b;'><!ENTITY b '" + "x" * 1000 + "'>]><score-partwise><a>&a;</a></score-partwise>"

@@ -11,6 +11,7 @@ namespace
 {
 
 constexpr BarMeter usual_meter{4, 2};
+constexpr std::size_t bars_at_most = 50'000; // a file may claim a tempo that nobody plays
 constexpr double a_confident_beat = 0.3;
 
 double quarters_of(BarMeter meter) { return 4.0 * meter.beats / static_cast<double>(1U << meter.unit); }
@@ -214,7 +215,7 @@ std::vector<Bar> BeatMap::bars_until(Ticks end) const
         if (next < meters_.size()) length = std::min(length, begins(next) - at);
         bars.push_back({at, length, meter, changed});
         at += length;
-    } while (at < end);
+    } while (at < end && bars.size() < bars_at_most);
     return bars;
 }
 

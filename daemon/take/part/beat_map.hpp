@@ -26,7 +26,7 @@ public:
     BeatsFrom beats_from() const { return beats_from_; }
     bool meter_assumed() const { return meter_assumed_; }
     std::optional<double> quarters_a_minute() const; // at the beginning
-    // From the beginning until one contains or ends at `end`; never none.
+    // From the beginning until one contains or ends at `end`; never none, never more than a part can have.
     std::vector<Bar> bars_until(Ticks end) const;
 
 private:

@@ -73,6 +73,13 @@ std::vector<std::string> words_at_the_head(const BeatMap& beats)
     return words;
 }
 
+void leave_out_what_is_later(Page& page)
+{
+    const double end = static_cast<double>(page.bars.back().end()) / static_cast<double>(ticks_a_quarter);
+    for (Voice& voice : page.voices) std::erase_if(voice.notes, [&](const PlayedNote& note) { return note.onset >= end; });
+    page.words.emplace_back("only the first " + std::to_string(page.bars.size()) + " bars");
+}
+
 } // namespace
 
 std::string part_xml(const Recorder& take, const PlayerConfig& player, const PartOptions& options)
@@ -95,6 +102,7 @@ std::string part_xml(const Recorder& take, const PlayerConfig& player, const Par
         page.voices.push_back(std::move(voice));
     }
     page.bars = beats.bars_until(end);
+    if (page.bars.back().end() < end) leave_out_what_is_later(page);
     page.key = options.key ? *options.key : guessed_key(page.voices);
     for (Voice& voice : page.voices) {
         read(voice, page.bars);
