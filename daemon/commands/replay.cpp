@@ -216,9 +216,10 @@ Given wishes_from(const std::string& path)
     return {or_failure(read_wishes(text), path), std::nullopt};
 }
 
-Meant meant_by(const std::vector<Wish>& wishes, const std::string& path, const Recorder& live, const PlayerConfig& player)
+// A part was not written for this take: where its marks contradict each other, the first one counts.
+Meant meant_by(const std::vector<Wish>& wishes, bool from_part, const std::string& path, const Recorder& live, const PlayerConfig& player)
 {
-    auto meant = strokes_meant(wishes, live, player.meter_beats);
+    auto meant = strokes_meant(wishes, live, player.meter_beats, from_part);
     if (const auto* c = std::get_if<Contradiction>(&meant))
         throw CommandFailure(exit_code::bad_data, path + ":" + std::to_string(c->line) + ": contradicts line " +
                                                       std::to_string(c->first_line) + ", which means the same stroke; keep one of them");
@@ -256,7 +257,7 @@ int replay_command(const Arguments& arguments)
     Bowing live = bow_live(piece, {});
     const std::vector<Wish> wishes = given.pencil ? part::wishes_of(*given.pencil, live.take, player) : given.text;
     Meant meant;
-    if (!wishes.empty()) meant = meant_by(wishes, *asked.wishes, live.take, player);
+    if (!wishes.empty()) meant = meant_by(wishes, given.pencil.has_value(), *asked.wishes, live.take, player);
     if (!meant.wished.empty()) live = bow_live(piece, meant.wished);
     if (asked.bars) refuse_unknown_bars(*asked.bars, live.take, asked.in);
     Hindsight hindsight;

@@ -127,6 +127,7 @@ TEST_CASE("notes are named as their key would have them")
     CHECK(name(71, {-6, false}) == "Cb5"); // G flat major
     CHECK(name(60, {7, false}) == "B#3");  // C sharp major
     CHECK(name(60, {0, false}) == "C4");
+    CHECK(name(0, {7, false}) == "B#0"); // no octave below 0 in MusicXML
 }
 
 TEST_CASE("the key of a scale that dwells on its tonic and fifth is found")

@@ -12,6 +12,7 @@ namespace
 constexpr std::array<double, 12> major{6.35, 2.23, 3.48, 2.33, 4.38, 4.09, 2.52, 5.19, 2.39, 3.66, 2.29, 2.88};
 constexpr std::array<double, 12> minor{6.33, 2.68, 3.52, 5.38, 2.60, 3.53, 2.54, 4.75, 3.98, 2.69, 3.34, 3.17};
 constexpr std::string_view line_of_fifths = "FCGDAEB"; // F is -1
+constexpr int lowest_octave = 0, highest_octave = 9;   // MusicXML's: keys that no string reaches are written within them
 constexpr int lowest_in_major = -3;                    // of the twelve fifths that spell C major: E flat to G sharp
 constexpr int lowest_in_minor = -2;                    // of A minor: B flat to D sharp
 
@@ -88,7 +89,7 @@ Spelled spelled(int key_number, KeyChange key)
     Spelled s;
     s.step = line_of_fifths[static_cast<std::size_t>(index - turn * 7)];
     s.alter = turn;
-    s.octave = (key_number - s.alter) / 12 - 1;
+    s.octave = std::clamp((key_number - s.alter + 12) / 12 - 2, lowest_octave, highest_octave);
     return s;
 }
 
