@@ -7,7 +7,7 @@ set -eu
 
 # Names without spaces: left unquoted, the list splits into its names.
 packages='g++ cmake ninja-build pkg-config ccache python3
-librtmidi-dev libjack-jackd2-dev libboost1.81-dev libspdlog-dev libtoml11-dev doctest-dev
+librtmidi-dev libjack-jackd2-dev libboost1.81-dev libspdlog-dev libtoml11-dev zlib1g-dev doctest-dev
 fluidsynth fluid-soundfont-gm'
 case "${1-}" in
 '') ;;

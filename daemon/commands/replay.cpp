@@ -3,9 +3,12 @@
 #include "commands/check.hpp"
 #include "commands/exit_codes.hpp"
 #include "commands/replay_papers.hpp"
+#include "commands/replay_part.hpp"
 #include "commands/replay_words.hpp"
 #include "player/delays.hpp"
 #include "take/obedience.hpp"
+#include "take/part/pencil.hpp"
+#include "take/part/zip.hpp"
 #include "take/performance.hpp"
 #include "take/second_bowing.hpp"
 #include "take/take.hpp"
@@ -45,7 +48,7 @@ struct FileKind {
     std::string_view limit;
 };
 constexpr FileKind midi_kind{"a .mid file", file_bytes_at_most, "32 MB; give a .mid file of one piece"};
-constexpr FileKind wishes_kind{"a text of wishes", 1U << 20, "1 MB; give a text of wishes"};
+constexpr FileKind wishes_kind{"a text of wishes or a MusicXML part", 256U << 20, "256 MB; give a text of wishes or a single part"};
 
 std::vector<std::uint8_t> bytes_of(const std::string& path, const FileKind& kind)
 {
@@ -143,6 +146,7 @@ void refuse_overwriting(const BowingAsked& asked)
 {
     auto outputs = files_of(asked.papers);
     if (asked.out) outputs.insert(outputs.begin(), {"--out", *asked.out});
+    if (asked.part) outputs.push_back({"--part", asked.part->file});
     for (std::size_t i = 0; i < outputs.size(); ++i) {
         const auto& [option, path] = outputs[i];
         refuse_overwriting(option, path, asked.in, "the input");
@@ -167,25 +171,48 @@ BowingAsked asked_by(const Arguments& arguments)
     if (const auto bars = arguments.value("--bars")) asked.bars = bars_of("--bars", *bars);
     if (asked.bars && !asked.hindsight)
         throw CommandFailure(exit_code::usage, "bowarmd replay: --bars is of use only with --hindsight; give both");
+    asked.part = part_asked(arguments, asked.in);
     refuse_overwriting(asked);
-    if (!asked.out && files_of(asked.papers).empty() && !asked.papers.fail_on && !asked.hindsight)
+    if (!asked.out && !asked.part && files_of(asked.papers).empty() && !asked.papers.fail_on && !asked.hindsight)
         throw CommandFailure(exit_code::usage, "bowarmd replay: --out is needed, or another output; see bowarmd replay --help");
     return asked;
 }
 
-std::vector<Wish> wishes_from(const std::string& path)
+// Wishes as they were given: a text, or the marks of a part, which mean nothing until the notes are known.
+struct Given {
+    std::vector<Wish> text;
+    std::optional<std::vector<part::PencilNote>> pencil;
+};
+
+std::string document_in(const std::vector<std::uint8_t>& bytes, const std::string& path)
 {
-    const std::vector<std::uint8_t> bytes = bytes_of(path, wishes_kind);
-    auto read = read_wishes({reinterpret_cast<const char*>(bytes.data()), bytes.size()});
+    auto unpacked = part::uncompressed(bytes, part::document_bytes_at_most);
+    if (const auto* problem = std::get_if<part::NotUnpacked>(&unpacked))
+        throw CommandFailure(exit_code::bad_data, path + ": " + problem->what + "; " + problem->remedy);
+    return std::get<std::string>(std::move(unpacked));
+}
+
+template <class Read> Read or_failure(std::variant<Read, WishProblem> read, const std::string& path)
+{
     if (const auto* problem = std::get_if<WishProblem>(&read))
         throw CommandFailure(exit_code::bad_data, path + ":" + std::to_string(problem->line) + ":" + std::to_string(problem->column) +
                                                       ": " + problem->what + "; " + problem->remedy);
-    return std::get<std::vector<Wish>>(std::move(read));
+    return std::get<Read>(std::move(read));
 }
 
-Meant meant_by(const std::vector<Wish>& wishes, const std::string& path, const Recorder& live, const PlayerConfig& player)
+Given wishes_from(const std::string& path)
 {
-    auto meant = strokes_meant(wishes, live, player.meter_beats);
+    const std::vector<std::uint8_t> bytes = bytes_of(path, wishes_kind);
+    const std::string_view text{reinterpret_cast<const char*>(bytes.data()), bytes.size()};
+    if (part::is_compressed(bytes)) return {{}, or_failure(part::read_pencil(document_in(bytes, path)), path)};
+    if (part::is_music_xml(text)) return {{}, or_failure(part::read_pencil(text), path)};
+    return {or_failure(read_wishes(text), path), std::nullopt};
+}
+
+// A part was not written for this take: where its marks contradict each other, the first one counts.
+Meant meant_by(const std::vector<Wish>& wishes, bool from_part, const std::string& path, const Recorder& live, const PlayerConfig& player)
+{
+    auto meant = strokes_meant(wishes, live, player.meter_beats, from_part);
     if (const auto* c = std::get_if<Contradiction>(&meant))
         throw CommandFailure(exit_code::bad_data, path + ":" + std::to_string(c->line) + ": contradicts line " +
                                                       std::to_string(c->first_line) + ", which means the same stroke; keep one of them");
@@ -207,7 +234,7 @@ void make_room_to_compensate(PlayerConfig& player)
 int bow_and_write(const BowingAsked& asked, const Piece& of)
 {
     const PlayerConfig& player = of.player;
-    const std::vector<Wish> wishes = asked.wishes ? wishes_from(*asked.wishes) : std::vector<Wish>{};
+    const Given given = asked.wishes ? wishes_from(*asked.wishes) : Given{};
     const bool one_bow = player.desks == 1;
     if (asked.hindsight && !one_bow)
         throw CommandFailure(exit_code::usage, asked.in + ": hindsight bows one player; set desks = 1 in [player]");
@@ -215,8 +242,9 @@ int bow_and_write(const BowingAsked& asked, const Piece& of)
     piece.watch = asked.papers.needs_motion() && !asked.hindsight;
 
     Bowing live = bow_live(piece, {});
+    const std::vector<Wish> wishes = given.pencil ? part::wishes_of(*given.pencil, live.take, player) : given.text;
     Meant meant;
-    if (!wishes.empty()) meant = meant_by(wishes, *asked.wishes, live.take, player);
+    if (!wishes.empty()) meant = meant_by(wishes, given.pencil.has_value(), *asked.wishes, live.take, player);
     if (!meant.wished.empty()) live = bow_live(piece, meant.wished);
     if (asked.bars) refuse_unknown_bars(*asked.bars, live.take, asked.in);
     Hindsight hindsight;
@@ -238,6 +266,7 @@ int bow_and_write(const BowingAsked& asked, const Piece& of)
     if (one_bow) regret = Regret{hindsight.regret(), hindsight.differing};
     const ReportHead head = head_of(player, asked.hindsight ? "hindsight" : "live", regret, told);
     write_papers(asked.papers, {bowed.take, bowed.motion, player, fs::path(asked.in).stem().string(), head});
+    if (asked.part) write_part(*asked.part, bowed.take, player);
     if (asked.verbose) say_warnings(bowed.take);
     if (!bowed.at_rest)
         throw CommandFailure(exit_code::internal,
@@ -249,8 +278,9 @@ int bow_and_write(const BowingAsked& asked, const Piece& of)
 
 int replay_command(const Arguments& arguments)
 {
-    const BowingAsked asked = asked_by(arguments);
+    BowingAsked asked = asked_by(arguments);
     const StandardFile file = midi_file_from(asked.in, asked.verbose);
+    if (asked.part) asked.part->options.key = key_told(file);
     const Settings settings = settings_from(arguments);
     PlayerConfig player = settings.player;
     if (asked.compensate) make_room_to_compensate(player);

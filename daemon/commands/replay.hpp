@@ -6,6 +6,7 @@
 #include "commands/options.hpp"
 #include "midi/standard_file.hpp"
 #include "commands/replay_papers.hpp"
+#include "commands/replay_part.hpp"
 #include "take/second_bowing.hpp"
 #include "take/take.hpp"
 
@@ -28,6 +29,7 @@ struct BowingAsked {
     bool compensate{false};
     std::optional<Bars> bars;
     bool verbose{false};
+    std::optional<PartAsked> part{};
 };
 // Bows it live, and with hindsight where asked, says what changed, and writes.  Answers the exit code.
 int bow_and_write(const BowingAsked& asked, const Piece& piece);

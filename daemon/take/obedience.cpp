@@ -175,7 +175,8 @@ std::string refusal(const Instrument& instrument, const Wish& wish, const Decisi
 
 } // namespace
 
-std::variant<Meant, Contradiction> strokes_meant(std::span<const Wish> wishes, const Recorder& live, std::uint8_t usual_beats)
+std::variant<Meant, Contradiction> strokes_meant(std::span<const Wish> wishes, const Recorder& live, std::uint8_t usual_beats,
+                                                 bool first_wins)
 {
     const std::vector<Heard> heard = heard_in(live, usual_beats);
     struct Asked {
@@ -189,9 +190,14 @@ std::variant<Meant, Contradiction> strokes_meant(std::span<const Wish> wishes, c
         const auto* note = std::get_if<std::uint32_t>(&meant.strokes.back());
         if (note == nullptr) continue;
         Asked& place = asked[*note];
-        for (const Wish* before : place.by)
-            if (WishedStroke one{*note, before->direction, before->retake, before->same_bow}; contradict(one, wish))
-                return Contradiction{wish.line, before->line};
+        const auto against = std::find_if(place.by.begin(), place.by.end(), [&](const Wish* before) {
+            return contradict({*note, before->direction, before->retake, before->same_bow}, wish);
+        });
+        if (against != place.by.end()) {
+            if (!first_wins) return Contradiction{wish.line, (*against)->line};
+            meant.strokes.back() = "line " + std::to_string((*against)->line) + " means the same stroke and says otherwise";
+            continue;
+        }
         place.stroke.note = *note;
         add(place.stroke, wish);
         place.by.push_back(&wish);

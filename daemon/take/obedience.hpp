@@ -30,7 +30,9 @@ struct Meant {
 
 // A place names the note that is nearest to it, within a quarter of a beat; of equally near ones the first that begins a stroke.
 //   usual_beats: in the bar where no time signature is heard (0: unknown).
-std::variant<Meant, Contradiction> strokes_meant(std::span<const Wish> wishes, const Recorder& live, std::uint8_t usual_beats);
+//   first_wins: of two wishes that contradict each other the later one is refused, instead of both.
+std::variant<Meant, Contradiction> strokes_meant(std::span<const Wish> wishes, const Recorder& live, std::uint8_t usual_beats,
+                                                 bool first_wins = false);
 
 std::vector<WishOutcome> outcomes_of(const Instrument& instrument, std::span<const Wish> wishes, const Meant& meant, const Recorder& bowed);
 

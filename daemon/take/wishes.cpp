@@ -166,8 +166,8 @@ std::variant<std::vector<Wish>, WishProblem> read_wishes(std::string_view text)
 
 std::string wish_text(const Wish& wish)
 {
-    std::string text =
-        wish.note ? "note " + std::to_string(*wish.note) : std::to_string(wish.bar) + ":" + decimal_text(wish.beat, decimals_of_a_beat);
+    std::string text = wish.bar > 0 ? std::to_string(wish.bar) + ":" + decimal_text(wish.beat, decimals_of_a_beat)
+                                    : "note " + std::to_string(wish.note.value_or(0));
     if (wish.retake) text += " retake";
     if (wish.direction) text.append(" ").append(direction_word(*wish.direction));
     if (wish.same_bow) text += " same-bow";

@@ -24,8 +24,8 @@ namespace bowarm
 
 struct Wish {
     std::size_t line{0};               // from 1
-    std::optional<std::uint32_t> note; // empty: bar and beat tell
-    std::int32_t bar{0};               // from 1
+    std::optional<std::uint32_t> note; // where it is known it tells; empty: bar and beat do
+    std::int32_t bar{0};               // from 1; 0: the wish was made by the note's number alone
     double beat{0};                    // from 1, in beats of the meter
     std::optional<Direction> direction;
     bool retake{false};

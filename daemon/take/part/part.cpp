@@ -1,0 +1,121 @@
+#include "take/part/part.hpp"
+
+#include "player/delays.hpp"
+#include "take/part/beat_map.hpp"
+#include "take/part/bow_marks.hpp"
+#include "take/part/clefs.hpp"
+#include "take/part/cues.hpp"
+#include "take/part/dynamics.hpp"
+#include "take/part/folding.hpp"
+#include "take/part/page.hpp"
+#include "take/part/played_notes.hpp"
+#include "take/part/rhythm.hpp"
+#include "take/part/spelling.hpp"
+
+#include <algorithm>
+#include <cstring>
+
+namespace bowarm
+{
+namespace
+{
+
+using namespace part;
+
+Ticks ticks_up(double quarters) { return static_cast<Ticks>(quarters * static_cast<double>(ticks_a_quarter)) + 1; }
+
+Ticks end_of(const std::vector<PlayedNote>& notes)
+{
+    double last = 0;
+    for (const PlayedNote& note : notes) last = std::max(last, note.onset + 0.05);
+    return ticks_up(last);
+}
+
+KeyChange guessed_key(const std::vector<Voice>& voices)
+{
+    std::array<double, 12> weights{};
+    for (const Voice& voice : voices)
+        for (const PlayedNote& note : voice.notes) weights[note.told.pitch % 12] += note.release - note.onset;
+    return key_of(weights);
+}
+
+std::string instrument_name(const Instrument& instrument)
+{
+    std::string name{instrument.name.data(), ::strnlen(instrument.name.data(), instrument.name.size())};
+    std::replace(name.begin(), name.end(), '-', ' ');
+    if (!name.empty() && name[0] >= 'a' && name[0] <= 'z') name[0] = static_cast<char>(name[0] - 'a' + 'A');
+    return name.empty() ? "Strings" : name;
+}
+
+void read(Voice& voice, const std::vector<Bar>& bars)
+{
+    Rhythm rhythm = rhythm_of(voice.notes, bars);
+    voice.segments = folded(std::move(rhythm.segments), voice.notes);
+    voice.tuplets = std::move(rhythm.tuplets);
+}
+
+std::vector<std::vector<int>> written_keys(const Voice& voice, const std::vector<Bar>& bars, int octave)
+{
+    std::vector<std::vector<int>> keys(bars.size());
+    std::size_t bar = 0;
+    for (const Segment& segment : voice.segments) {
+        while (bar + 1 < bars.size() && bars[bar].end() <= segment.begin) ++bar;
+        for (const Head& head : segment.heads) keys[bar].push_back(voice.notes[head.played].told.pitch + octave);
+    }
+    return keys;
+}
+
+std::vector<std::string> words_at_the_head(const BeatMap& beats)
+{
+    std::vector<std::string> words;
+    if (beats.beats_from() == BeatsFrom::playing) words.emplace_back("beats estimated from the playing");
+    if (beats.meter_assumed()) words.emplace_back("metre assumed");
+    return words;
+}
+
+void leave_out_what_is_later(Page& page)
+{
+    const double end = static_cast<double>(page.bars.back().end()) / static_cast<double>(ticks_a_quarter);
+    for (Voice& voice : page.voices) std::erase_if(voice.notes, [&](const PlayedNote& note) { return note.onset >= end; });
+    page.words.emplace_back("only the first " + std::to_string(page.bars.size()) + " bars");
+}
+
+} // namespace
+
+std::string part_xml(const Recorder& take, const PlayerConfig& player, const PartOptions& options)
+{
+    const Duration later = delays_of(player).hold;
+    const BeatMap beats(take, player, later);
+    Page page;
+    page.title = options.title;
+    page.instrument = instrument_name(player.instrument);
+    page.first_bar = options.first_bar;
+    page.rehearsal = options.rehearsal;
+    page.octave = sounds_an_octave_lower(player.instrument) ? 12 : 0;
+    page.quarters_a_minute = beats.quarters_a_minute();
+    page.words = words_at_the_head(beats);
+    Ticks end = 1;
+    for (int desk = 0; desk < desks_of(take); ++desk) {
+        Voice voice;
+        voice.notes = notes_of(take, beats, static_cast<std::uint8_t>(desk), later);
+        end = std::max(end, end_of(voice.notes));
+        page.voices.push_back(std::move(voice));
+    }
+    page.bars = beats.bars_until(end);
+    if (page.bars.back().end() < end) leave_out_what_is_later(page);
+    page.key = options.key ? *options.key : guessed_key(page.voices);
+    for (Voice& voice : page.voices) {
+        read(voice, page.bars);
+        voice.marks = marks_of(voice.segments, voice.notes);
+        voice.dynamics = dynamics_of(take, player.controls, beats, voice.segments, voice.notes);
+        voice.clefs = clefs_of(player.instrument, written_keys(voice, page.bars, page.octave));
+    }
+    if (options.cue) {
+        page.cue_name = options.cue->name;
+        page.cue.notes = notes_of_keys(options.cue->played, beats);
+        read(page.cue, page.bars);
+    }
+    return page_xml(page);
+}
+
+} // namespace bowarm
