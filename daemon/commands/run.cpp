@@ -16,6 +16,7 @@
 #include <cstdlib>
 #include <pthread.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 namespace bowarm
 {
@@ -52,6 +53,19 @@ fs::path socket_path(const Settings& settings)
     return {};
 }
 
+fs::path token_path(const Settings& settings, const fs::path& socket)
+{
+    return settings.token_file.empty() ? socket.parent_path() / "token" : settings.token_file;
+}
+
+// What a service for one person does not need: the whole machine.
+void refuse_root(const Arguments& arguments)
+{
+    if (::geteuid() == 0 && !arguments.has("--as-root"))
+        throw CommandFailure(exit_code::usage,
+                             "bowarmd run: not as root; run it as the person who plays, or say --as-root if it has to be");
+}
+
 std::optional<std::vector<Input>> script_from(const Arguments& arguments)
 {
     const auto file = arguments.value("--play");
@@ -65,7 +79,7 @@ std::optional<std::vector<Input>> script_from(const Arguments& arguments)
 
 std::unique_ptr<Service> service_of(ServiceWish wish)
 {
-    const std::string socket = wish.socket.string();
+    const std::string socket = wish.status.socket.string();
     try {
         return std::make_unique<Service>(std::move(wish));
     } catch (const SocketInUse&) {
@@ -100,11 +114,14 @@ int run_command(const Arguments& arguments)
     keep_stacks_small();
     ServiceWish wish;
     wish.settings = settings_from(arguments);
+    refuse_root(arguments);
     set_up_logging(arguments.has("--verbose") ? "debug" : wish.settings.log_level);
     wish.script = script_from(arguments);
     wish.stay = arguments.has("--stay");
     wish.take_folder = take_folder(wish.settings, arguments);
-    wish.socket = socket_path(wish.settings);
+    wish.status.socket = socket_path(wish.settings);
+    wish.status.tcp_port = wish.settings.tcp_port;
+    wish.status.token_file = token_path(wish.settings, wish.status.socket);
     wish.open_system = [midi = wish.settings.midi](std::shared_ptr<Wakeup> bell) {
         return open_system(midi.system, midi.client, std::move(bell));
     };

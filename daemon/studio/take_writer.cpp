@@ -150,6 +150,18 @@ std::string TakeWriter::problem() const
     return unkept_ + (unkept_.empty() || gaps_.empty() ? "" : "; ") + gaps_;
 }
 
+void TakeWriter::cut() noexcept
+{
+    cut_.store(true, std::memory_order_release);
+    lines_.take.wake.ring();
+}
+
+std::string TakeWriter::running() const
+{
+    const std::lock_guard lock{mutex_};
+    return running_;
+}
+
 // The same trouble is logged once, until it changes or ends.
 void TakeWriter::say(std::string& place, std::string text)
 {
@@ -164,7 +176,7 @@ void TakeWriter::run()
         const bool last = finishing_.load(std::memory_order_acquire);
         drain();
         if (last) break;
-        if (is_over()) close_take();
+        if (cut_.exchange(false, std::memory_order_acq_rel) || is_over()) close_take();
         pollfd bell{lines_.take.wake.descriptor(), POLLIN, 0};
         ::poll(&bell, 1, 1000);
         lines_.take.wake.clear();
@@ -193,6 +205,8 @@ void TakeWriter::keep(const TakeItem& item)
         recording_ = true;
         stem_ = local_stem();
         last_note_ns_ = monotonic_ns();
+        const std::lock_guard lock{mutex_};
+        running_ = stem_;
     }
     if (kept_bytes_ + size_of(item) > wish_.bytes_at_most) {
         ++missing_;
@@ -263,6 +277,10 @@ void TakeWriter::close_take()
     }
     take_.clear();
     recording_ = false;
+    {
+        const std::lock_guard lock{mutex_};
+        running_.clear();
+    }
     has_notes_ = false;
     kept_bytes_ = 0;
     try_again_ns_ = 0;

@@ -1,6 +1,6 @@
 // The thread that keeps what was played and sent, and writes it down as three files when the music is over.
 //   take-YYYYmmdd-HHMMSS[-n].mid is what was sent, ...-played.mid what was played, ...json the report.
-//   thread   constructor, finish, problem: the service.  Real-time safe: no.
+//   thread   constructor, finish, problem, cut, running: the service.  Real-time safe: no.
 //   Errors   a folder that cannot be written is said in the log and in problem(); the take is kept in memory, within its limit,
 //            and tried again under the same name.
 #pragma once
@@ -43,6 +43,9 @@ public:
     // The file has been played: from now on silence ends a take.
     void session_over() noexcept { whole_session_.store(false, std::memory_order_release); }
     std::string problem() const; // empty: none
+    // The take that runs ends now, whatever keys are down; the next note begins another.
+    void cut() noexcept;
+    std::string running() const; // the take's name; empty: none
 
 private:
     void run();
@@ -67,9 +70,10 @@ private:
     std::bitset<16 * 128> keys_down_;
     std::int64_t last_note_ns_{0};
     std::int64_t try_again_ns_{0};
-    std::atomic<bool> finishing_{false}, whole_session_;
+    std::atomic<bool> finishing_{false}, whole_session_, cut_{false};
     mutable std::mutex mutex_;
     std::string unkept_, gaps_; // two kinds of trouble; empty: none
+    std::string running_;
     std::thread thread_;
 };
 
