@@ -103,10 +103,11 @@ std::string Broadcast::line_for(std::size_t player, std::uint64_t missed)
 void Broadcast::tell_events(Clock::time_point now)
 {
     look_at_facts_ = now + facts_every;
-    if (const std::uint64_t lost = source_.take_lost_facts())
-        for (const Place& place : places_) place.listener->events_lost(lost);
     PlayerFact fact;
     for (int i = 0; i < facts_a_look && source_.next_fact(fact); ++i) tell(facts_.read(fact));
+    // What found no room is newer than what was kept.
+    if (const std::uint64_t lost = source_.take_lost_facts())
+        for (const Place& place : places_) place.listener->events_lost(lost);
     if (now < look_at_states_) return;
     look_at_states_ = now + states_every;
     tell(states_.read(source_));

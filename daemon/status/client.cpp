@@ -21,6 +21,8 @@ Client::Client(Socket socket, StatusSource& source, std::shared_ptr<Broadcast> b
     : socket_(std::move(socket)), source_(source), broadcast_(std::move(broadcast)), times_(times), gone_(std::move(gone)),
       patience_timer_(socket_.get_executor())
 {
+    error_code ignored;
+    socket_.non_blocking(true, ignored);
 }
 
 void Client::start() { read(); }
@@ -133,16 +135,24 @@ void Client::say(std::string line)
     write();
 }
 
+// Most lines are taken at once and cost a call; only for the others is anything waited for.
 void Client::write()
 {
     if (closed_ || writing_ || queued_.empty()) return;
-    writing_ = true;
     outgoing_.swap(queued_);
+    error_code full; // or broken, which the next write meets again
+    const std::size_t taken = socket_.write_some(asio::buffer(outgoing_), full);
+    if (!full && taken == outgoing_.size()) {
+        outgoing_.clear();
+        if (ending_) hang_up();
+        return;
+    }
+    writing_ = true;
     patience_timer_.expires_after(times_.patience);
     patience_timer_.async_wait([self = shared_from_this()](error_code cancelled) {
         if (!cancelled && !self->closed_) self->leave();
     });
-    asio::async_write(socket_, asio::buffer(outgoing_), [self = shared_from_this()](error_code problem, std::size_t) {
+    asio::async_write(socket_, asio::buffer(outgoing_) + (full ? 0 : taken), [self = shared_from_this()](error_code problem, std::size_t) {
         if (self->closed_) return;
         if (problem) return self->leave();
         self->written();

@@ -129,6 +129,7 @@ TakeWriter::TakeWriter(TakeWish wish, Lines& lines)
             say(unkept_, cannot_be_kept(wish_.folder.string(), trouble.code()));
         }
     }
+    if (recording_ && !wish_.folder.empty()) running_ = stem_;
     thread_ = std::thread{[this] { run(); }};
 }
 

@@ -450,6 +450,7 @@ TEST_CASE("events are told in order, numbered, and only those asked for")
     }
     CHECK(params.at("code").as_string() == "out-of-range");
     service.source.lost_facts = 7;
+    while (service.source.lost_facts != 0) std::this_thread::sleep_for(std::chrono::milliseconds{5});
     service.source.happens(warning);
     CHECK(wait_for_event(peer, params) == "warning");
     CHECK(params.at("number").as_int64() == number + 8); // the gap is in the numbers
