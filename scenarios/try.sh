@@ -77,7 +77,7 @@ echo
 sed -n '3,$p' "$here/$name.md"
 echo
 echo "Playing $name through bowarmd in real time"
-"$bowarmd" run --config config/bowarm.toml --instrument "$instrument" --play "$performance" --takes "$out/takes" 2>"$out/service.log" &
+"$bowarmd" run --as-root --config config/bowarm.toml --instrument "$instrument" --play "$performance" --takes "$out/takes" 2>"$out/service.log" &
 service=$!
 
 waited=0

@@ -59,6 +59,12 @@ void tell(const Settings& settings)
                   : settings.take.folder.empty() ? "$XDG_STATE_HOME/bowarm/takes"
                                                  : settings.take.folder.string())
               << "\n"
+              << "status         " << (settings.socket.empty() ? "$XDG_RUNTIME_DIR/bowarm/status.sock" : settings.socket.string());
+    if (settings.tcp_port != 0)
+        std::cout << ", and 127.0.0.1:" << settings.tcp_port << " for those who know "
+                  << (settings.token_file.empty() ? "the token beside it" : settings.token_file.string());
+    std::cout << "\n"
+              << "log            " << settings.log_level << "\n"
               << "no problem\n";
 }
 

@@ -25,6 +25,7 @@ constexpr OptionRow run_options[] = {
     {"--play", "FILE", "play this Standard MIDI File to the arm in real time, as if by hand"},
     {"--stay", "", "with --play: go on running when the file has ended"},
     {"--takes", "FOLDER", "keep takes here"},
+    {"--as-root", "", "run as root all the same"},
     verbose,
 };
 constexpr OptionRow replay_options[] = {

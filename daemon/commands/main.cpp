@@ -25,7 +25,7 @@ std::string general_help()
         left.resize(std::max(column, left.size() + 1), ' ');
         out += left + std::string{command.row->summary} + "\n";
     }
-    return out + "\n  --help      this text; after a command, that command's\n  --version   the version\n\n"
+    return out + "\n  --help      this text; after a command, that command's\n  --version   the version, and from which source\n\n"
                  "exit codes: 0 fine, 1 done but a wish was refused or --fail-on found a warning, 64 usage, 65 bad data, 66 no such file,\n"
                  "            69 unavailable, 70 a defect, 73 cannot create, 74 read or write failed, 75 another instance runs, 78 "
                  "configuration\n";
@@ -58,7 +58,7 @@ int dispatch(const std::vector<std::string>& words)
         return exit_code::fine;
     }
     if (words[0] == "--version") {
-        std::cout << "bowarmd " << version << "\n";
+        std::cout << "bowarmd " << version << ", build " << BOWARM_BUILD_ID << "\n";
         return exit_code::fine;
     }
     const auto all = commands();

@@ -66,6 +66,13 @@ void print_ports(const char* title, const Names& names, const auto& entry_of)
     }
 }
 
+// Wishes that nothing here fulfils.
+void print_waiting(const std::string& entry, const Names& wishes, const Names& all)
+{
+    for (const std::string& wish : wishes)
+        if (chosen(wish, all).empty()) std::cout << "  " << entry << " waits for \"" << wish << "\": nothing here has that name\n";
+}
+
 void print(const Seen& seen, const MidiSettings& midi)
 {
     std::cout << seen.system << (seen.version.empty() ? "" : " " + seen.version) << (seen.there ? "" : ": not running") << "\n";
@@ -79,6 +86,8 @@ void print(const Seen& seen, const MidiSettings& midi)
     print_ports("to play to:", seen.destinations, [&](const std::string& name) {
         return means(midi.output.connect, name, seen.destinations) ? "output \"" + midi.output.name + "\"" : std::string{};
     });
+    for (const InputSettings& input : midi.inputs) print_waiting("input \"" + input.name + "\"", input.connect, seen.sources);
+    print_waiting("output \"" + midi.output.name + "\"", midi.output.connect, seen.destinations);
 }
 
 // Ports are shown also where the configuration is at fault; `check` is there to say how.  Whoever has none yet has come

@@ -17,6 +17,7 @@
 #include <cstdlib>
 #include <pthread.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 namespace bowarm
 {
@@ -42,6 +43,19 @@ fs::path socket_path(const Settings& settings)
     return {};
 }
 
+fs::path token_path(const Settings& settings, const fs::path& socket)
+{
+    return settings.token_file.empty() ? socket.parent_path() / "token" : settings.token_file;
+}
+
+// What a service for one person does not need: the whole machine.
+void refuse_root(const Arguments& arguments)
+{
+    if (::geteuid() == 0 && !arguments.has("--as-root"))
+        throw CommandFailure(exit_code::usage,
+                             "bowarmd run: not as root; run it as the person who plays, or say --as-root if it has to be");
+}
+
 std::optional<std::vector<Input>> script_from(const Arguments& arguments)
 {
     const auto file = arguments.value("--play");
@@ -55,7 +69,7 @@ std::optional<std::vector<Input>> script_from(const Arguments& arguments)
 
 std::unique_ptr<Service> service_of(ServiceWish wish)
 {
-    const std::string socket = wish.socket.string();
+    const std::string socket = wish.status.socket.string();
     try {
         return std::make_unique<Service>(std::move(wish));
     } catch (const SocketInUse&) {
@@ -90,6 +104,7 @@ int run_command(const Arguments& arguments)
     keep_stacks_small();
     ServiceWish wish;
     wish.settings = settings_from(arguments);
+    refuse_root(arguments);
     set_up_logging(arguments.has("--verbose") ? "debug" : wish.settings.log_level);
     wish.script = script_from(arguments);
     wish.stay = arguments.has("--stay");
@@ -97,7 +112,9 @@ int run_command(const Arguments& arguments)
         wish.settings.take.keep || arguments.has("--takes") ? take_folder_of(wish.settings, arguments.value("--takes")) : fs::path{};
     if (wish.take_folder.empty() && wish.settings.take.keep)
         spdlog::warn("no place for takes: neither XDG_STATE_HOME nor HOME is set; give --takes FOLDER");
-    wish.socket = socket_path(wish.settings);
+    wish.status.socket = socket_path(wish.settings);
+    wish.status.tcp_port = wish.settings.tcp_port;
+    wish.status.token_file = token_path(wish.settings, wish.status.socket);
     wish.left_over = gather_left_over(wish.take_folder, to_duration(wish.settings.take.silence));
     wish.open_system = [midi = wish.settings.midi](std::shared_ptr<Wakeup> bell) {
         return open_system(midi.system, midi.client, std::move(bell));

@@ -33,6 +33,13 @@ double contact_point_of(const PersonControl& control, Midi7 value)
     return v <= 64 ? v / 128.0 : 0.5 + (v - 64.0) / 126.0;
 }
 
+StringName string_of_argument(std::uint8_t argument)
+{
+    const auto letters = string_argument_by_letter(0);
+    if (argument >= letters) return {0, static_cast<std::uint8_t>((argument - letters) % 12)};
+    return {argument, 0};
+}
+
 double place_of(ContactZone zone) { return zone == ContactZone::sul_ponticello ? 1.0 : zone == ContactZone::sul_tasto ? 0.0 : 0.5; }
 
 bool is(const PersonControl& control, Midi7 number) { return control.kind == PersonController::control_change && control.number == number; }
@@ -246,6 +253,35 @@ Gesture Hearing::hear_command(Gesture gesture, const Input& input) noexcept
         gesture.on = static_cast<Command>(input.data[0]) == Command::alternate_on;
         alternating_ = gesture.on;
         break;
+    case Command::loudness:
+        gesture.kind = GestureKind::loudness;
+        gesture.value = part_of_127(Midi7::nearest(argument));
+        break;
+    case Command::contact_point:
+        gesture.kind = GestureKind::contact_point;
+        gesture.value = contact_point_of({}, Midi7::nearest(argument));
+        break;
+    case Command::mute_on:
+    case Command::mute_off:
+        gesture.kind = GestureKind::mute;
+        gesture.on = static_cast<Command>(input.data[0]) == Command::mute_on;
+        muted_ = gesture.on;
+        break;
+    case Command::down_bows_on:
+    case Command::down_bows_off:
+        gesture.kind = GestureKind::down_bows;
+        gesture.on = static_cast<Command>(input.data[0]) == Command::down_bows_on;
+        break;
+    case Command::string_on:
+    case Command::string_off:
+        gesture.kind = GestureKind::string;
+        gesture.on = static_cast<Command>(input.data[0]) == Command::string_on;
+        gesture.string = string_of_argument(argument);
+        break;
+    case Command::open_strings_on:
+    case Command::open_strings_off:
+        gesture.kind = GestureKind::open_strings;
+        gesture.on = static_cast<Command>(input.data[0]) == Command::open_strings_on;
     case Command::take_begin:
     case Command::take_end:
     case Command::keep_take:

@@ -51,7 +51,21 @@ enum class Command : std::uint8_t {
     take_begin, // for take/ alone, as the two below: the arm does nothing
     take_end,
     keep_take, // the take that runs, or else the last one, is never pruned
+    loudness,      // argument: 0..127, wanted loudness
+    contact_point, // argument: 0 at the fingerboard, 64 ordinary, 127 at the bridge
+    mute_on,
+    mute_off,
+    down_bows_on, // every stroke a down-bow at the frog
+    down_bows_off,
+    string_on, // argument: a string; this string where it has the note
+    string_off,
+    open_strings_on, // open wherever there is an open string
+    open_strings_off,
 };
+
+// A string as an argument: counted from the highest (1 to 6), or by the pitch class of the open string (0 is C).
+constexpr std::uint8_t string_argument_by_number(std::uint8_t number) { return number; }
+constexpr std::uint8_t string_argument_by_letter(std::uint8_t pitch_class) { return static_cast<std::uint8_t>(16 + pitch_class); }
 
 struct Input {
     Time at;

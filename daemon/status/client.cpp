@@ -1,5 +1,8 @@
 #include "status/client.hpp"
 
+#include "status/json_text.hpp"
+#include "status/token_file.hpp"
+
 #include <boost/asio/buffer.hpp>
 #include <boost/asio/write.hpp>
 #include <utility>
@@ -14,20 +17,39 @@ namespace
 constexpr std::string_view too_long = "a line holds at most 65536 bytes";
 }
 
-Client::Client(Socket socket, StatusSource& source, ClientTimes times, Gone gone)
-    : socket_(std::move(socket)), source_(source), times_(times), gone_(std::move(gone)), snapshot_timer_(socket_.get_executor()),
+Client::Client(Socket socket, StatusSource& source, std::shared_ptr<Broadcast> broadcast, ClientTimes times, Gone gone)
+    : socket_(std::move(socket)), source_(source), broadcast_(std::move(broadcast)), times_(times), gone_(std::move(gone)),
       patience_timer_(socket_.get_executor())
 {
+    error_code ignored;
+    socket_.non_blocking(true, ignored);
 }
 
 void Client::start() { read(); }
+
+void Client::start_locked(std::string token)
+{
+    locked_ = true;
+    token_ = std::move(token);
+    wait_for_token();
+    read();
+}
+
+// Whoever does not know it must not keep a place for long.
+void Client::wait_for_token()
+{
+    patience_timer_.expires_after(times_.patience);
+    patience_timer_.async_wait([self = shared_from_this()](error_code cancelled) {
+        if (!cancelled && !self->closed_ && self->locked_) self->leave();
+    });
+}
 
 void Client::close()
 {
     if (std::exchange(closed_, true)) return;
     error_code ignored;
     socket_.close(ignored);
-    snapshot_timer_.cancel();
+    broadcast_->leave(*this);
     patience_timer_.cancel();
 }
 
@@ -63,7 +85,6 @@ void Client::received(std::size_t size)
     incoming_.append(chunk_.data(), size);
     while (!closed_ && !ending_ && take_line()) {
     }
-    if (snapshot_due_) snapshot_is_due();
     if (!ending_ && incoming_.size() > line_limit + 1 && incoming_.find('\n') == std::string::npos)
         turn_away(rpc_code::invalid_request, too_long);
     read();
@@ -87,9 +108,20 @@ bool Client::take_line()
 
 void Client::answer(std::string_view line)
 {
-    std::string text = answer_rpc(
-        line, [this](std::string_view method, const boost::json::value* params) { return call_method(method, params, source_, this); });
+    std::string text = answer_rpc(line, [this](std::string_view method, const boost::json::value* params) {
+        if (locked_ && method != "authenticate")
+            throw RpcError{rpc_code::token_needed, "call authenticate first, with the token from the service's token file"};
+        return call_method(method, params, source_, this);
+    });
     if (!text.empty()) say(std::move(text));
+    if (locked_ && ++lines_before_token_ >= lines_before_token_at_most)
+        turn_away(rpc_code::token_needed, "too much was said before the token");
+}
+
+bool Client::authenticate(std::string_view token)
+{
+    locked_ = locked_ && !same_token(token, token_);
+    return !locked_;
 }
 
 // --- going out
@@ -103,16 +135,24 @@ void Client::say(std::string line)
     write();
 }
 
+// Most lines are taken at once and cost a call; only for the others is anything waited for.
 void Client::write()
 {
     if (closed_ || writing_ || queued_.empty()) return;
-    writing_ = true;
     outgoing_.swap(queued_);
+    error_code full; // or broken, which the next write meets again
+    const std::size_t taken = socket_.write_some(asio::buffer(outgoing_), full);
+    if (!full && taken == outgoing_.size()) {
+        outgoing_.clear();
+        if (ending_) hang_up();
+        return;
+    }
+    writing_ = true;
     patience_timer_.expires_after(times_.patience);
     patience_timer_.async_wait([self = shared_from_this()](error_code cancelled) {
         if (!cancelled && !self->closed_) self->leave();
     });
-    asio::async_write(socket_, asio::buffer(outgoing_), [self = shared_from_this()](error_code problem, std::size_t) {
+    asio::async_write(socket_, asio::buffer(outgoing_) + (full ? 0 : taken), [self = shared_from_this()](error_code problem, std::size_t) {
         if (self->closed_) return;
         if (problem) return self->leave();
         self->written();
@@ -126,48 +166,65 @@ void Client::written()
     patience_timer_.cancel();
     if (!queued_.empty()) return write();
     if (ending_) return hang_up();
-    if (snapshot_due_) snapshot_is_due();
+    if (locked_) wait_for_token();
+    if (snapshot_due_) late_snapshot();
     // Lines that had to wait while the client owed too much; then the rest of the world.
     while (!closed_ && !ending_ && take_line()) {
     }
     read();
 }
 
-// --- snapshots
+// --- snapshots and events
 
-void Client::subscribe(std::size_t player, double rate)
+void Client::subscribe(const Subscription& wish)
 {
-    player_ = player;
-    period_ = std::chrono::nanoseconds{static_cast<std::int64_t>(1e9 / rate)};
+    subscription_ = wish;
+    snapshot_due_ = false;
     missed_ = 0;
-    subscribed_ = true;
-    snapshot_due_ = true; // the first one follows the answer
-    wait_for_snapshot();
+    event_number_ = 0;
+    events_missed_ = 0;
+    broadcast_->join(*this); // the first snapshot follows the answer
 }
 
 void Client::unsubscribe()
 {
-    subscribed_ = false;
+    subscription_ = {};
     snapshot_due_ = false;
-    snapshot_timer_.cancel();
+    broadcast_->leave(*this);
 }
 
-void Client::wait_for_snapshot()
+void Client::snapshot_due(const std::function<std::string(std::uint64_t)>& line)
 {
-    snapshot_timer_.expires_after(period_);
-    snapshot_timer_.async_wait([self = shared_from_this()](error_code cancelled) {
-        if (cancelled || self->closed_ || !self->subscribed_) return;
-        if (std::exchange(self->snapshot_due_, true)) ++self->missed_;
-        self->snapshot_is_due();
-        self->wait_for_snapshot();
-    });
+    if (closed_) return;
+    if (!writing_) return say(line(std::exchange(missed_, 0)));
+    if (std::exchange(snapshot_due_, true)) ++missed_; // written() comes back to it
 }
 
-void Client::snapshot_is_due()
+void Client::late_snapshot()
 {
-    if (writing_ || closed_) return; // written() comes back to it
     snapshot_due_ = false;
-    say(snapshot_line(source_, player_, std::exchange(missed_, 0)));
+    if (subscription_.player < source_.player_count()) say(snapshot_line(source_, subscription_.player, std::exchange(missed_, 0)));
+}
+
+void Client::event_happened(const Event& event)
+{
+    if (closed_ || ending_) return;
+    ++event_number_;
+    if (owes_too_much()) {
+        ++events_missed_;
+        return;
+    }
+    boost::json::object params = event.fields;
+    params["number"] = event_number_;
+    params["missed"] = std::exchange(events_missed_, 0);
+    say(json_text(boost::json::object{{"jsonrpc", "2.0"}, {"method", "event"}, {"params", std::move(params)}}));
+}
+
+void Client::events_lost(std::uint64_t count)
+{
+    if (subscription_.events.none()) return;
+    event_number_ += count;
+    events_missed_ += count;
 }
 
 // --- ending

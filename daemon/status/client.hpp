@@ -2,13 +2,14 @@
 //   thread   the service thread.  Real-time safe: no.  Errors: none; a broken connection is closed.
 //   Memory is bounded: one line coming in, owed_limit and one answer going out.  While a client owes that much nothing
 //   more is read from it; when it does not take it within its patience it is cut.  Snapshots are never queued: a fresh one is
-//   made when the last has left, and those between are counted as missed.
+//   made when the last has left, and those between are counted as missed.  So are events that find no room.
 #pragma once
 
+#include "status/broadcast.hpp"
 #include "status/methods.hpp"
 
 #include <array>
-#include <boost/asio/local/stream_protocol.hpp>
+#include <boost/asio/generic/stream_protocol.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <chrono>
 #include <cstdint>
@@ -26,23 +27,33 @@ struct ClientTimes {
     std::chrono::milliseconds farewell{1'000};  // after a last word, for the peer to read it
 };
 
-class Client final : public Subscriber, public std::enable_shared_from_this<Client>
+inline constexpr int lines_before_token_at_most = 3;
+
+class Client final : public Subscriber, public Listener, public std::enable_shared_from_this<Client>
 {
 public:
-    using Socket = boost::asio::local::stream_protocol::socket;
+    using Socket = boost::asio::generic::stream_protocol::socket;
     using Gone = std::function<void(Client&)>;
 
     // gone is called once, unless close() came first; the source must live until then.
-    Client(Socket socket, StatusSource& source, ClientTimes times, Gone gone);
+    Client(Socket socket, StatusSource& source, std::shared_ptr<Broadcast> broadcast, ClientTimes times, Gone gone);
     virtual ~Client() = default;
 
     void start();
+    // Answers nothing until it has been told the token, and waits for that no longer than its patience.
+    void start_locked(std::string token);
     void close();
     // Says why and ends the connection once that is sent.
     void turn_away(int code, std::string_view reason);
 
-    void subscribe(std::size_t player, double rate) override;
+    void subscribe(const Subscription& wish) override;
     void unsubscribe() override;
+    bool authenticate(std::string_view token) override;
+
+    const Subscription& subscription() const override { return subscription_; }
+    void snapshot_due(const std::function<std::string(std::uint64_t)>& line) override;
+    void event_happened(const Event& event) override;
+    void events_lost(std::uint64_t count) override;
 
 private:
     void read();
@@ -54,16 +65,16 @@ private:
     void say(std::string line);
     void write();
     void written();
-    void wait_for_snapshot();
-    void snapshot_is_due();
+    void late_snapshot();
+    void wait_for_token();
     void hang_up();
     void leave();
 
     Socket socket_;
     StatusSource& source_;
+    std::shared_ptr<Broadcast> broadcast_;
     ClientTimes times_;
     Gone gone_;
-    boost::asio::steady_timer snapshot_timer_;
     boost::asio::steady_timer patience_timer_;
 
     std::array<char, 8192> chunk_{};
@@ -75,11 +86,15 @@ private:
     bool ending_{false}; // no more requests; close once everything is written
     bool closed_{false};
 
-    bool subscribed_{false};
+    bool locked_{false};
+    std::string token_;
+    int lines_before_token_{0};
+
+    Subscription subscription_;
     bool snapshot_due_{false};
-    std::size_t player_{0};
-    std::chrono::nanoseconds period_{0};
-    std::uint64_t missed_{0};
+    std::uint64_t missed_{0};        // snapshots since the last one sent
+    std::uint64_t event_number_{0};  // of the last event, sent or missed
+    std::uint64_t events_missed_{0}; // since the last one sent
 };
 
 } // namespace bowarm

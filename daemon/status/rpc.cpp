@@ -31,6 +31,8 @@ std::string_view standard_message(int code)
         return "Too many clients";
     case rpc_code::not_your_service:
         return "Not your service";
+    case rpc_code::token_needed:
+        return "Token needed";
     default:
         return "Not now";
     }

@@ -29,6 +29,7 @@ inline constexpr int internal_error = -32603;
 inline constexpr int not_now = -32000; // right, but it cannot be done at this moment
 inline constexpr int too_many_clients = -32001;
 inline constexpr int not_your_service = -32002; // the peer belongs to somebody else
+inline constexpr int token_needed = -32003;     // over TCP: not said, or wrong
 } // namespace rpc_code
 
 // What a method throws: a code and one clear sentence.

@@ -1,4 +1,4 @@
-// JSON-RPC 2.0 over a Unix-domain socket, one message a line; protocol in PROTOCOL.md.
+// JSON-RPC 2.0 over a Unix-domain socket, and over loopback TCP where that is wished; one message a line; protocol in PROTOCOL.md.
 //   thread   the service thread that runs the io_context.  Real-time safe: no.
 //   A slow or silent client costs a bounded amount of memory and never a moment of the engine.
 #pragma once
@@ -39,6 +39,35 @@ struct ServiceState {
     std::int64_t latest_wake_ns{0}; // how late the engine's worst wake was
 };
 
+// Something a player did, for those who follow it.
+struct PlayerFact {
+    std::size_t player{0};
+    Fact fact;
+};
+
+struct TakeEntry {
+    std::string name; // its files are NAME.mid, NAME-played.mid and NAME.json
+    std::uint64_t bytes{0};
+};
+
+// Keeping what is played, as clients ask for it; every call comes on the service thread and comes back at once.
+class TakeDesk
+{
+public:
+    virtual void start() = 0;                  // what is played from now on is a take of its own
+    virtual void stop() = 0;                   // the take ends now; the next note begins another
+    virtual std::string running() = 0;         // the name; empty: none
+    virtual std::vector<TakeEntry> list() = 0; // newest first
+
+protected:
+    ~TakeDesk() = default;
+};
+
+struct Reloading {
+    bool accepted{false};
+    std::vector<std::string> reasons; // why not, a line each
+};
+
 // The service as the status room sees it; every call comes on the service thread.
 class StatusSource
 {
@@ -48,12 +77,26 @@ public:
     virtual Snapshot snapshot(std::size_t player) = 0;
     virtual ServiceState service() = 0;
     // False: the engine's command queue is full.
-    virtual bool command(Command command, std::uint8_t argument) = 0;
+    virtual bool command(std::size_t player, Command command, std::uint8_t argument) = 0;
+
+    // Facts are kept for next_fact only while they are wanted.
+    virtual void want_facts(bool wanted) = 0;
+    // The oldest fact not given yet; false: none.
+    virtual bool next_fact(PlayerFact& fact) = 0;
+    // How many facts were left out since the last call, because nobody fetched them in time.
+    virtual std::uint64_t take_lost_facts() = 0;
+
+    virtual TakeDesk* takes() = 0; // null: takes are not kept
+    virtual Reloading reload() = 0;
+    // debug, info, warning or error.
+    virtual void log_level(std::string_view level) = 0;
 };
 
 struct StatusOptions {
     std::filesystem::path socket; // at most 107 bytes
-    std::size_t clients_at_most{16};
+    std::size_t clients_at_most{64};
+    std::uint16_t tcp_port{0};          // on the loopback address; 0: none
+    std::filesystem::path token_file{}; // what a TCP client has to know; made where it is missing
 };
 
 // Binds in the constructor.  Throws SocketInUse when a living daemon has the path, SocketProblem for the rest;

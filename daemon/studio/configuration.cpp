@@ -25,8 +25,14 @@ namespace fs = std::filesystem;
 constexpr std::size_t inputs_at_most = 16;
 constexpr std::size_t socket_bytes_at_most = 107; // unix(7): sun_path holds 108 with its closing zero
 
+constexpr int configuration_version = 1;
+
 constexpr KeyRow<Settings> top_rows[] = {
-    {whole("version", 1, 1, Needed{}, "the version of this file's form, 1")},
+    {whole("version", 1, 1000, Needed{}, "the version of this file's form, 1"),
+     [](Settings&, const Given& g) -> std::optional<Complaint> {
+         if (g.whole == configuration_version) return std::nullopt;
+         return Complaint{"made for a later bowarmd", "this one knows version 1; take a newer one, or the configuration that came with it"};
+     }},
     {section("midi", Absent{}, "the MIDI system")},
     {section("input", Absent{}, "where the person's playing comes in")},
     {section("output", Absent{}, "where the sampler listens")},
@@ -130,6 +136,10 @@ constexpr KeyRow<TakeSettings> take_rows[] = {
 };
 constexpr KeyRow<Settings> status_rows[] = {
     {text("socket", 4000, Absent{}, "the path of the status socket"), [](Settings& s, const Given& g) { s.socket = g.text; }},
+    {whole("tcp_port", 1024, 65535, Absent{}, "status over TCP, too, on the loopback address; off when absent"),
+     [](Settings& s, const Given& g) { s.tcp_port = static_cast<std::uint16_t>(g.whole); }},
+    {text("token_file", 4000, Absent{}, "what a client over TCP has to know; beside the socket when absent"),
+     [](Settings& s, const Given& g) { s.token_file = g.text; }},
 };
 constexpr KeyRow<Settings> log_rows[] = {
     {word("level", "debug|info|warning|error", "info", "the least that is told"),
@@ -167,6 +177,7 @@ void read_places(const Section& top, const fs::path& folder, Settings& settings)
     if (const auto section = top.table("status")) {
         read_rows(*section, status_rows, settings);
         if (!settings.socket.empty()) settings.socket = resolved(settings.socket.string(), folder);
+        if (!settings.token_file.empty()) settings.token_file = resolved(settings.token_file.string(), folder);
         if (settings.socket.string().size() > socket_bytes_at_most)
             section->complain("socket", "longer than the " + std::to_string(socket_bytes_at_most) + " bytes a socket's path may have",
                               "choose a shorter path");

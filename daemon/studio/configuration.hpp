@@ -50,7 +50,9 @@ struct Settings {
     MidiSettings midi;
     PlayerConfig player;
     TakeSettings take;
-    std::filesystem::path socket; // empty: $XDG_RUNTIME_DIR/bowarm/status.sock
+    std::filesystem::path socket;     // empty: $XDG_RUNTIME_DIR/bowarm/status.sock
+    std::filesystem::path token_file; // empty: beside the socket
+    std::uint16_t tcp_port{0};        // 0: no status over TCP
     std::string log_level{"info"};
 };
 

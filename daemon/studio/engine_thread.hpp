@@ -23,6 +23,8 @@ public:
     void stop();  // after a last turn
     // True once everything pushed before the call was applied; waits at most that long.
     bool caught_up(Duration patience);
+    // How many it has done; a thread that lives does one soon after its bell is rung.
+    std::uint64_t turns() const noexcept { return turns_.load(std::memory_order_acquire); }
 
 private:
     void run() noexcept;

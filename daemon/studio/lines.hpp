@@ -153,6 +153,26 @@ private:
     Ring<JournalItem, 65536> ring_;
 };
 
+// What players did, for clients that follow it; kept only while somebody does.
+//   thread   push: the engine; pop, want, take_lost: the service.
+class FactQueue
+{
+public:
+    void push(const Fact& fact) noexcept
+    {
+        if (!wanted_.load(std::memory_order_relaxed)) return;
+        if (!ring_.push(fact)) lost_.fetch_add(1, std::memory_order_relaxed);
+    }
+    bool pop(Fact& fact) noexcept { return ring_.pop(fact); }
+    void want(bool wanted) noexcept { wanted_.store(wanted, std::memory_order_relaxed); }
+    std::uint64_t take_lost() noexcept { return lost_.exchange(0, std::memory_order_relaxed); }
+
+private:
+    Ring<Fact, 1024> ring_;
+    std::atomic<bool> wanted_{false};
+    std::atomic<std::uint64_t> lost_{0};
+};
+
 // What the engine counts for others to read.
 struct EngineCounts {
     std::atomic<std::uint64_t> inputs{0}, lost_inputs{0};
@@ -179,6 +199,7 @@ struct Lines {
     std::array<OutQueue, outs_at_most> outs;
     TakeQueue take;
     JournalQueue journal;
+    FactQueue facts;
     std::atomic<bool> wants_state{false}; // a new take begins: the engine is to send all of the state again
     Latest<Snapshot> snapshot;
     EngineCounts counts;

@@ -142,7 +142,11 @@ void LiveEngine::ToLines::curve(Time at, Controller controller, int value) noexc
     send({at, 0, {}, controller, value});
 }
 
-void LiveEngine::ToLines::fact(const Fact& fact) noexcept { lines_.take.push(fact); }
+void LiveEngine::ToLines::fact(const Fact& fact) noexcept
+{
+    lines_.take.push(fact);
+    lines_.facts.push(fact);
+}
 
 void LiveEngine::ToLines::decided(Time at, std::uint32_t note, const ChoiceNeeds& needs, Direction direction, bool retake) noexcept
 {

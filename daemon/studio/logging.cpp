@@ -1,11 +1,15 @@
 #include "studio/logging.hpp"
 
 #include <spdlog/pattern_formatter.h>
+#include <spdlog/sinks/base_sink.h>
 #include <spdlog/sinks/stdout_sinks.h>
 #include <spdlog/spdlog.h>
 
+#include <chrono>
 #include <cstdlib>
+#include <map>
 #include <memory>
+#include <mutex>
 #include <string>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -44,6 +48,56 @@ private:
     }
 };
 
+// The same words with other numbers are the same fault.
+std::string without_digits(std::string_view text)
+{
+    std::string out;
+    for (const char letter : text)
+        if (letter < '0' || letter > '9') out += letter;
+    return out;
+}
+
+class PatientSink final : public spdlog::sinks::base_sink<std::mutex>
+{
+public:
+    explicit PatientSink(spdlog::sink_ptr out) : out_(std::move(out)) {}
+
+protected:
+    void sink_it_(const spdlog::details::log_msg& message) override
+    {
+        if (message.level < spdlog::level::warn) return out_->log(message);
+        const std::string key = without_digits({message.payload.data(), message.payload.size()});
+        if (said_.size() > faults_known_at_most && said_.find(key) == said_.end()) said_.clear();
+        Said& said = said_[key];
+        if (message.time - said.since > minute) {
+            const int left_out = said.times - times_a_minute;
+            said = {message.time, 0};
+            if (left_out > 0) say(message, std::to_string(left_out) + " more like the next line were left out");
+        }
+        if (++said.times <= times_a_minute) out_->log(message);
+    }
+    void flush_() override { out_->flush(); }
+    void set_pattern_(const std::string& pattern) override { out_->set_pattern(pattern); }
+    void set_formatter_(std::unique_ptr<spdlog::formatter> formatter) override { out_->set_formatter(std::move(formatter)); }
+
+private:
+    static constexpr int times_a_minute = 5;
+    static constexpr std::chrono::minutes minute{1};
+    static constexpr std::size_t faults_known_at_most = 256;
+    struct Said {
+        spdlog::log_clock::time_point since;
+        int times{0};
+    };
+
+    void say(const spdlog::details::log_msg& like, const std::string& text)
+    {
+        out_->log(spdlog::details::log_msg{like.time, {}, like.logger_name, like.level, text});
+    }
+
+    spdlog::sink_ptr out_;
+    std::map<std::string, Said> said_;
+};
+
 } // namespace
 
 bool writes_to_journal()
@@ -57,7 +111,8 @@ bool writes_to_journal()
 
 void set_up_logging(std::string_view level)
 {
-    auto logger = std::make_shared<spdlog::logger>("bowarmd", std::make_shared<spdlog::sinks::stderr_sink_mt>());
+    auto logger =
+        std::make_shared<spdlog::logger>("bowarmd", std::make_shared<PatientSink>(std::make_shared<spdlog::sinks::stderr_sink_st>()));
     if (writes_to_journal()) {
         auto formatter = std::make_unique<spdlog::pattern_formatter>();
         formatter->add_flag<JournalLevel>('*').set_pattern("%*%v");
@@ -65,9 +120,11 @@ void set_up_logging(std::string_view level)
     } else {
         logger->set_pattern("%H:%M:%S %l: %v");
     }
-    logger->set_level(spdlog::level::from_str(std::string{level}));
     logger->flush_on(spdlog::level::trace);
     spdlog::set_default_logger(std::move(logger));
+    set_log_level(level);
 }
+
+void set_log_level(std::string_view level) { spdlog::default_logger()->set_level(spdlog::level::from_str(std::string{level})); }
 
 } // namespace bowarm

@@ -5,7 +5,10 @@
 #include "studio/build_id.hpp"
 #include "studio/engine_thread.hpp"
 #include "studio/kept_configuration.hpp"
+#include "studio/logging.hpp"
+#include "studio/notify.hpp"
 #include "studio/progress.hpp"
+#include "studio/take_desk.hpp"
 #include "studio/take_writer.hpp"
 #include "studio/version.hpp"
 
@@ -15,9 +18,11 @@
 #include <boost/asio/steady_timer.hpp>
 #include <spdlog/spdlog.h>
 
+#include <algorithm>
 #include <chrono>
 #include <csignal>
 #include <ctime>
+#include <sys/mman.h>
 #include <thread>
 #include <unistd.h>
 
@@ -34,6 +39,8 @@ constexpr int exit_input_output = 74;
 constexpr Duration first_look = milliseconds(3000);
 constexpr Duration keeper_hangs_after = milliseconds(30'000);
 constexpr Duration closing_at_most = milliseconds(1900);
+constexpr Duration tick_every = milliseconds(1000);
+constexpr Duration tick_slack = milliseconds(50); // ticks come a little late
 
 PortState to_port_state(const PortView::Port& port)
 {
@@ -65,7 +72,10 @@ public:
           keeper_(wish_.settings.midi, lines_, wish_.open_system), signals_(io_, SIGINT, SIGTERM, SIGHUP), tick_(io_),
           engine_news_(io_, ::dup(lines_->service_wake.descriptor()))
     {
-        if (!wish_.socket.empty()) status_.emplace(io_, StatusOptions{wish_.socket, 16}, *this);
+        if (wish_.status.socket.empty()) return;
+        status_.emplace(io_, wish_.status, *this);
+        if (wish_.status.tcp_port != 0)
+            spdlog::info("status, too, on 127.0.0.1:{}, for those who know {}", wish_.status.tcp_port, wish_.status.token_file.string());
     }
 
     int run()
@@ -78,7 +88,10 @@ public:
         if (code_ == exit_fine) {
             engine_.start();
             keeper_.playing();
-            spdlog::info("ready: {} for {}", name_of(wish_.settings.player.instrument.name), name_of(wish_.settings.player.target.name));
+            lock_memory();
+            state_ = state_words();
+            spdlog::info("ready: {}", state_);
+            notify_.ready(state_);
             wait_for_tick();
             io_.run();
         }
@@ -108,11 +121,34 @@ public:
         state.latest_wake_ns = lines_->counts.latest_wake_ns.load();
         return state;
     }
-    bool command(Command command, std::uint8_t argument) override
+    bool command(std::size_t, Command command, std::uint8_t argument) override
     {
         const bool taken = lines_->from_service.push(command_input(lines_->clock.now(), command, argument));
         lines_->engine_wake.ring();
         return taken;
+    }
+    void want_facts(bool wanted) override
+    {
+        lines_->facts.want(wanted);
+        Fact left_over;
+        while (!wanted && lines_->facts.pop(left_over)) {
+        }
+    }
+    bool next_fact(PlayerFact& told) override { return lines_->facts.pop(told.fact); }
+    std::uint64_t take_lost_facts() override { return lines_->facts.take_lost(); }
+    TakeDesk* takes() override { return take_desk_ ? &*take_desk_ : nullptr; }
+    Reloading reload() override
+    {
+        notify_.reloading();
+        const Reloading outcome{false, {"reload is not done while running; restart the service to read the configuration again"}};
+        for (const std::string& reason : outcome.reasons) spdlog::warn("{}", reason);
+        notify_.ready(state_);
+        return outcome;
+    }
+    void log_level(std::string_view level) override
+    {
+        set_log_level(level);
+        spdlog::info("the log tells {} from now on", level);
     }
 
 private:
@@ -131,7 +167,9 @@ private:
         takes.quota = {wish_.settings.take.keep_at_most, wish_.settings.take.megabytes_at_most};
         takes.left_over = std::move(wish_.left_over);
         takes_.emplace(std::move(takes), *lines_);
-        if (!wish_.take_folder.empty() && takes_->problem().empty()) spdlog::info("takes are kept in {}", wish_.take_folder.string());
+        if (wish_.take_folder.empty()) return;
+        take_desk_.emplace(*takes_, wish_.take_folder, [this](Command asked) { command(0, asked, 0); });
+        if (takes_->problem().empty()) spdlog::info("takes are kept in {}", wish_.take_folder.string());
     }
 
     // A file can be played without any MIDI system; everything else needs what the configuration calls needed.
@@ -155,7 +193,7 @@ private:
         signals_.async_wait([this](const boost::system::error_code& trouble, int signal) {
             if (trouble) return;
             if (signal == SIGHUP) {
-                spdlog::warn("reload is not done while running; restart the service to read the configuration again");
+                reload();
                 wait_for_signal();
                 return;
             }
@@ -190,11 +228,12 @@ private:
 
     void wait_for_tick()
     {
-        tick_.expires_after(std::chrono::seconds(1));
+        tick_.expires_after(std::chrono::nanoseconds{std::min(tick_every, notify_.alive_every().value_or(tick_every)).ns});
         tick_.async_wait([this](const boost::system::error_code& trouble) {
             if (trouble) return;
             look_after_threads();
             say_priority_once();
+            tell_the_manager();
             if (wish_.script && !over_said_) progress_.show(lines_->clock.now(), snapshot(0));
             wait_for_tick();
         });
@@ -213,24 +252,59 @@ private:
         io_.stop();
     }
 
+    // The watchdog is fed by the service for both: this runs on the service thread, and only when the engine has answered its
+    // bell since the last time.
+    void tell_the_manager()
+    {
+        if (std::string now = state_words(); now != state_) {
+            state_ = std::move(now);
+            notify_.status(state_);
+        }
+        if (!notify_.alive_every()) return;
+        const std::int64_t now_ns = monotonic_ns();
+        if (now_ns < feed_at_ns_) return;
+        const std::uint64_t turns = engine_.turns();
+        if (turns == turns_at_bell_) return;
+        turns_at_bell_ = turns;
+        notify_.alive();
+        lines_->engine_wake.ring();
+        feed_at_ns_ = now_ns + notify_.alive_every()->ns - tick_slack.ns;
+    }
+
+    // "violin for general-midi; in keys open, out sampler waiting".
+    std::string state_words() const
+    {
+        std::string words = name_of(wish_.settings.player.instrument.name) + " for " + name_of(wish_.settings.player.target.name);
+        const char* before = "; ";
+        for (const PortView::Port& port : keeper_.view().ports) {
+            words += before + port.role + " " + port.name + " " + port.state;
+            before = ", ";
+        }
+        return words;
+    }
+
+    // What the engine uses is there before it starts, so what is mapped now is all it needs; what the others map later stays free, since
+    // a limit that is reached would take memory away from them.
+    void lock_memory() { memory_locked_ = ::mlockall(MCL_CURRENT | MCL_ONFAULT) == 0; }
+
     void say_priority_once()
     {
         const int priority = lines_->counts.real_time_priority.load();
         if (priority_said_ || priority < 0) return;
         priority_said_ = true;
-        if (priority > 0) {
-            spdlog::info("the engine runs with real-time priority {}", priority);
-        } else {
-            spdlog::info("no real-time priority for the engine: it runs all the same; see limits.conf(5), rtprio, for steadier timing");
-        }
+        const std::string real_time = priority > 0 ? "real-time priority " + std::to_string(priority) : "no real-time priority";
+        const bool all = priority > 0 && memory_locked_;
+        spdlog::info("the engine runs with {} and {}{}", real_time, memory_locked_ ? "its memory locked" : "no memory locked",
+                     all ? "" : "; that will do, and limits.conf(5), rtprio and memlock, gives steadier timing");
     }
 
     // Silence first, then the files, then whatever the MIDI system makes of being left.
     int close_down()
     {
+        notify_.stopping("silencing, closing ports, writing the take");
         progress_.end();
         if (lines_->counts.real_time_priority.load() >= 0) {
-            if (!over_said_) command(Command::panic, 0);
+            if (!over_said_) command(0, Command::panic, 0);
             engine_.caught_up(milliseconds(200));
         }
         const bool closed = keeper_.finish(closing_at_most);
@@ -253,6 +327,8 @@ private:
     EngineThread engine_;
     PortKeeper keeper_;
     std::optional<TakeWriter> takes_;
+    std::optional<Takes> take_desk_; // empty: takes are not kept
+    Notify notify_;
     boost::asio::io_context io_;
     boost::asio::signal_set signals_;
     boost::asio::steady_timer tick_;
@@ -264,6 +340,10 @@ private:
     int abandoned_{0};
     bool over_said_{false};
     bool priority_said_{false};
+    bool memory_locked_{false};
+    std::string state_; // as last told
+    std::uint64_t turns_at_bell_{0};
+    std::int64_t feed_at_ns_{0};
 };
 
 Service::Service(ServiceWish wish) : house_(std::make_unique<House>(std::move(wish))) {}

@@ -5,6 +5,7 @@
 #pragma once
 
 #include "hear/input.hpp"
+#include "status/status.hpp"
 #include "studio/configuration.hpp"
 #include "studio/left_over.hpp"
 #include "studio/port_keeper.hpp"
@@ -19,7 +20,7 @@ namespace bowarm
 
 struct ServiceWish {
     Settings settings;
-    std::filesystem::path socket;             // empty: no status socket
+    StatusOptions status;                     // an empty socket: nobody is answered
     std::filesystem::path take_folder;        // empty: takes are not kept
     std::optional<std::vector<Input>> script; // a file to be played
     bool stay{false};                         // after the script

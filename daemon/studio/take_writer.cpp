@@ -57,6 +57,7 @@ TakeWriter::TakeWriter(TakeWish wish, Lines& lines)
         }
     }
     if (!wish_.folder.empty() && wish_.journal) journal_.emplace(wish_.folder, *wish_.journal, lines_);
+    if (recording_ && !wish_.folder.empty()) running_stem_ = stem_;
     thread_ = std::thread{[this] { run(); }};
 }
 
@@ -134,6 +135,8 @@ void TakeWriter::keep(const TakeItem& item)
         recording_ = true;
         stem_ = take_stem(std::time(nullptr));
         last_note_ns_ = monotonic_ns();
+        const std::lock_guard lock{mutex_};
+        running_stem_ = stem_;
     }
     if (kept_bytes_ + size_of(item) > wish_.bytes_at_most) {
         ++missing_;
@@ -334,7 +337,8 @@ void TakeWriter::keep_that_one()
 TakeState TakeWriter::state() const
 {
     const std::lock_guard lock{mutex_};
-    return {running_.load(), last_stem_};
+    const bool running = running_.load();
+    return {running, last_stem_, running ? running_stem_ : std::string{}};
 }
 
 void TakeWriter::configured(const PlayerConfig& player, ConfigurationTexts texts)

@@ -44,6 +44,7 @@ struct TakeWish {
 struct TakeState {
     bool running{false};   // notes are in it
     std::string last_stem; // of the last take that was kept; empty: none yet
+    std::string stem;      // of the one that runs
 };
 
 class TakeWriter
@@ -102,7 +103,7 @@ private:
     std::atomic<bool> finishing_{false}, whole_session_;
     mutable std::mutex mutex_;
     std::string unkept_, gaps_; // two kinds of trouble; empty: none
-    std::string last_stem_;
+    std::string last_stem_, running_stem_;
     std::deque<PlayerConfig> players_; // whose inputs are yet to come
     std::atomic<bool> running_{false};
     std::thread thread_;

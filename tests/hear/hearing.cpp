@@ -226,3 +226,43 @@ TEST_CASE("note-ons are counted in their order, control keys and other channels 
     CHECK((g.kind == GestureKind::key_down));
     CHECK(g.note == 2);
 }
+
+TEST_CASE("a command over the socket is heard as the key or controller that means the same")
+{
+    Controls c;
+    c.loudness = {PersonController::control_change, n(11)};
+    c.contact_point = {PersonController::control_change, n(74)};
+    c.keys[0] = {ActionKind::down_bows};
+    c.keys[1] = {ActionKind::mute};
+    c.keys[2] = {ActionKind::open_strings};
+    c.keys[3] = {ActionKind::string, Technique::detache, ContactZone::ordinary, {4, 0}};
+    c.keys[4] = {ActionKind::string, Technique::detache, ContactZone::ordinary, {0, 7}};
+    struct Row {
+        const char* why;
+        Message played;
+        Command command;
+        std::uint8_t argument;
+    };
+    const Row rows[] = {
+        {"loudness", control_change(Channel{}, n(11), n(100)), Command::loudness, 100},
+        {"the middle of the contact point", control_change(Channel{}, n(74), n(64)), Command::contact_point, 64},
+        {"down-bows on", note_on(Channel{}, n(0), n(80)), Command::down_bows_on, 0},
+        {"down-bows off", note_off(Channel{}, n(0)), Command::down_bows_off, 0},
+        {"the mute", note_on(Channel{}, n(1), n(80)), Command::mute_on, 0},
+        {"open strings", note_on(Channel{}, n(2), n(80)), Command::open_strings_on, 0},
+        {"no longer", note_off(Channel{}, n(2)), Command::open_strings_off, 0},
+        {"a string by its number", note_on(Channel{}, n(3), n(80)), Command::string_on, string_argument_by_number(4)},
+        {"a string by its letter", note_on(Channel{}, n(4), n(80)), Command::string_on, string_argument_by_letter(7)},
+        {"let go", note_off(Channel{}, n(4)), Command::string_off, string_argument_by_letter(7)},
+    };
+    for (const Row& row : rows) {
+        CAPTURE(row.why);
+        Hearing by_hand{c}, by_socket{c};
+        const Gesture played = heard(by_hand, row.played);
+        const Gesture told = by_socket.hear(command_input(Time{}, row.command, row.argument));
+        CHECK((told.kind == played.kind));
+        CHECK(told.on == played.on);
+        CHECK(told.value == doctest::Approx(played.value));
+        CHECK((told.string == played.string));
+    }
+}

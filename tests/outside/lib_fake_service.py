@@ -42,8 +42,10 @@ STATUS = {
 
 
 class FakeService:
-    def __init__(self, path):
+    def __init__(self, path, players=1):
         self.path = path
+        self.players = players
+        self.asked = []
         self.panics = 0
         self.alternate = []
         self.open = []
@@ -82,15 +84,21 @@ class FakeService:
 
     def answer(self, peer, request):
         method = request["method"]
+        self.asked.append((method, request.get("params")))
         result = {"subscribe": {"rate": 20}, "panic": {"accepted": True}, "alternate": {"accepted": True}}.get(method)
         if method == "status":
-            result = dict(STATUS, players=[snapshot(time.monotonic())])
+            result = dict(STATUS, players=[dict(snapshot(time.monotonic() + n), name=f"desk {n + 1}" if n else "first desk")
+                                           for n in range(self.players)])
         if method == "panic":
             self.panics += 1
         if method == "alternate":
             self.alternate.append(request["params"]["on"])
         peer.sendall(json.dumps({"jsonrpc": "2.0", "result": result, "id": request["id"]}).encode() + b"\n")
-        if method == "subscribe":
+        if method == "subscribe" and "events" in request["params"]:
+            for number, event in enumerate(("note", "stroke", "warning")):
+                params = {"event": event, "number": number + 1, "missed": 0, "player": 0, "at_ns": number}
+                peer.sendall(json.dumps({"jsonrpc": "2.0", "method": "event", "params": params}).encode() + b"\n")
+        elif method == "subscribe":
             threading.Thread(target=self.feed, args=(peer, 1 / request["params"]["rate"]), daemon=True).start()
 
     def feed(self, peer, period):

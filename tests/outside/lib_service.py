@@ -82,7 +82,7 @@ class Service:
         self.studio = studio
         self.log_path = os.path.join(studio.folder, "log")
         self.log_file = open(self.log_path, "ab")
-        self.process = subprocess.Popen([program, "run", "--config", studio.config, *options], env=studio.environment,
+        self.process = subprocess.Popen([program, "run", "--as-root", "--config", studio.config, *options], env=studio.environment,
                                         stderr=self.log_file, stdout=self.log_file, stdin=subprocess.DEVNULL)
 
     def log(self):

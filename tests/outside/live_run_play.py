@@ -76,7 +76,7 @@ def refuses_a_second():
     tune = write_tune(place)
     first = service(place, "--play", tune, "--stay")
     wait_for(first.answers, "the status socket")
-    second = subprocess.run([program, "run", "--config", place.config], env=place.environment, capture_output=True, text=True, timeout=10)
+    second = subprocess.run([program, "run", "--as-root", "--config", place.config], env=place.environment, capture_output=True, text=True, timeout=10)
     check(second.returncode == 75, f"exit code {second.returncode}")
     lines = [line for line in second.stderr.splitlines() if line]
     check(len(lines) == 1 and place.socket in lines[0], f"said: {second.stderr}")
@@ -130,7 +130,7 @@ def refuses_bad_files():
         replayed = subprocess.run([program, "replay", path, "--config", place.config, "--out", os.path.join(place.folder, "x.mid")],
                                   env=place.environment, capture_output=True, text=True, timeout=10)
         check(replayed.returncode == expected, f"replay: exit code {replayed.returncode} instead of {expected}")
-        done = subprocess.run([program, "run", "--config", place.config, "--play", path], env=place.environment, capture_output=True, text=True, timeout=10)
+        done = subprocess.run([program, "run", "--as-root", "--config", place.config, "--play", path], env=place.environment, capture_output=True, text=True, timeout=10)
         check(done.returncode == expected, f"exit code {done.returncode} instead of {expected}")
         check(len(done.stderr.splitlines()) == 1 and "odd.mid" in done.stderr, f"said: {done.stderr}")
         if text == b"not music at all":
@@ -146,7 +146,7 @@ def outlives_its_log():
     process = service(place, "--play", path)
     process.end()
     reader, writer = os.pipe()
-    process.process = subprocess.Popen([program, "run", "--config", place.config, "--play", path], env=place.environment, stderr=writer,
+    process.process = subprocess.Popen([program, "run", "--as-root", "--config", place.config, "--play", path], env=place.environment, stderr=writer,
                                        stdin=subprocess.DEVNULL)
     os.close(writer)
     wait_for(process.answers, "the status socket")

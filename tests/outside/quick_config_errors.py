@@ -63,7 +63,7 @@ def helps():
         expect(f"{command} --help", run(command, "--help"), 0, f"usage: bowarmd {command}")
     with open(os.path.join(SOURCE, "CMakeLists.txt"), encoding="utf-8") as file:
         version = re.search(r"project\(bowarm VERSION ([0-9.]+)", file.read()).group(1)
-    expect("--version", run("--version"), 0, rf"^bowarmd {re.escape(version)}$", lines=1)
+    expect("--version", run("--version"), 0, rf"^bowarmd {re.escape(version)}, build \S+$", lines=1)
 
 
 def shipped():
@@ -96,6 +96,7 @@ def bad_files(folder):
     expect("no configuration anywhere", run("check", BOWARM_DATA="/nowhere", XDG_CONFIG_HOME="/nowhere/c"), 66, "^/nowhere/c/bowarm/bowarm.toml: no configuration yet; copy config/ to /nowhere/c/bowarm, or give --config FILE$", lines=1)
     expect("a folder", run("check", "--config", folder), 78, "not an ordinary file", lines=1)
     expect("not TOML", check("version = 1\n[player\n"), 78, r"bowarm\.toml:2:\d+: not TOML: .*`\[player`", lines=1)
+    expect("a later version", check("version = 2\n"), 78, r"bowarm\.toml:1:11: version: made for a later bowarmd.*this one knows version 1", lines=1)
     expect("unknown key", check("version = 1\n[player]\nlift_after = 1\n"), 78, r"bowarm\.toml:3:14: player\.lift_after: no such key, in `lift_after = 1`; did you mean 'lift_after_s'\?", lines=1)
     expect("three at once", check("version = 1\n[player]\nsoften = 3\nname = 4\n[log]\nlevel = 5\n"), 78, ":3:10: ", ":4:8: ", ":6:9: ", lines=3)
     expect("nan", check("version = 1\n[time]\ntempo = nan\n"), 78, ":3:9: time.tempo: must be a number from 10 to 400", lines=1)

@@ -117,6 +117,38 @@ class Companion(unittest.TestCase):
         self.assertEqual(done.stdout.count("\n"), 1)
         self.assertEqual(json.loads(done.stdout)["force_low_n"], 0.25)
 
+    def test_follow_is_an_event_a_line_until_the_service_ends(self):
+        watch = subprocess.Popen([sys.executable, WATCH, "--follow", "--socket", self.path], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        lines = [json.loads(watch.stdout.readline()) for _ in range(3)]
+        self.assertEqual([line["event"] for line in lines], ["note", "stroke", "warning"])
+        self.stop()
+        self.assertEqual(watch.wait(20), 69)
+        self.assertEqual(watch.stderr.read().count("\n"), 1)
+        watch.stdout.close()
+        watch.stderr.close()
+
+    def test_do_calls_a_method_once(self):
+        for words, params in (((), None), (("on=true",), {"on": True}), (('{"on": false}',), {"on": False}), (("name=G", "player=0"), {"name": "G", "player": 0})):
+            with self.subTest(words=words):
+                done = run("do", "panic", *words, "--socket", self.path)
+                self.assertEqual((done.returncode, json.loads(done.stdout)), (0, {"accepted": True}), done.stderr)
+                self.assertEqual(self.service.asked[-1], ("panic", params))
+
+    def test_several_players_are_rows_and_a_digit_shows_one(self):
+        self.stop()
+        self.service = FakeService(self.path, players=5)
+        terminal = Terminal(24, 80, "--socket", self.path, TERM="xterm", LC_ALL="C.UTF-8")
+        for word in ("first desk", "desk 5"):
+            self.assertTrue(terminal.wait_for(word), word)
+        terminal.key("2")
+        self.assertTrue(terminal.wait_for("frog"))
+        self.assertEqual([params["player"] for method, params in self.service.asked if method == "subscribe"], [1])
+        terminal.forget()
+        terminal.key("0")
+        self.assertTrue(terminal.wait_for("desk 5"))
+        terminal.key("q")
+        self.assertEqual(terminal.end(), 0)
+
     def test_the_usual_socket_is_in_the_runtime_folder(self):
         os.mkdir(os.path.join(self.folder.name, "bowarm"))
         os.symlink(self.path, os.path.join(self.folder.name, "bowarm", "status.sock"))
@@ -130,6 +162,11 @@ class Companion(unittest.TestCase):
             (64, ("--rate", "often")),
             (64, ("--once", "--json")),
             (64, ("--bow",)),
+            (64, ("do",)),
+            (64, ("undo", "panic")),
+            (64, ("do", "panic", "now", "--socket", self.path)),
+            (64, ("do", "panic", "{now}", "--socket", self.path)),
+            (64, ("--follow", "--once")),
             (64, ("--socket", self.path)),  # no terminal
             (64, ("--once", "--player", "3", "--socket", self.path)),
         )

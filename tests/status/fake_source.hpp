@@ -5,6 +5,8 @@
 
 #include <atomic>
 #include <cstring>
+#include <mutex>
+#include <string>
 #include <vector>
 
 namespace bowarm::test
@@ -70,14 +72,44 @@ public:
         state.inputs = 3;
         return state;
     }
-    bool command(Command command, std::uint8_t) override
+    bool command(std::size_t player, Command command, std::uint8_t argument) override
     {
         if (queue_is_full) return false;
         last_command = command;
+        last_argument = argument;
+        last_player = player;
         if (command == Command::panic) ++panics;
         if (command == Command::alternate_on || command == Command::alternate_off) alternating = command == Command::alternate_on;
         return true;
     }
+
+    void want_facts(bool wanted) override { facts_wanted = wanted; }
+    bool next_fact(PlayerFact& fact) override
+    {
+        const std::lock_guard lock{mutex};
+        if (facts.empty()) return false;
+        fact = facts.front();
+        facts.erase(facts.begin());
+        return true;
+    }
+    std::uint64_t take_lost_facts() override { return lost_facts.exchange(0); }
+    TakeDesk* takes() override { return takes_are_kept ? &desk : nullptr; }
+    Reloading reload() override { return {false, {"bowarm.toml:3: player: no such key"}}; }
+    void log_level(std::string_view level) override { last_level = level; }
+
+    void happens(const Fact& fact)
+    {
+        const std::lock_guard lock{mutex};
+        facts.push_back({0, fact});
+    }
+
+    struct Desk final : TakeDesk {
+        void start() override { ++started; }
+        void stop() override { ++stopped; }
+        std::string running() override { return "take-2"; }
+        std::vector<TakeEntry> list() override { return {{"take-1", 1000}}; }
+        int started{0}, stopped{0};
+    } desk;
 
     Snapshot shown = a_bow_on_the_g_string();
     std::string port_name{"some keyboard"};
@@ -86,6 +118,14 @@ public:
     std::atomic<std::int64_t> snapshots{0};
     std::atomic<int> panics{0};
     std::atomic<Command> last_command{};
+    std::atomic<std::uint8_t> last_argument{0};
+    std::atomic<std::size_t> last_player{0};
+    std::atomic<bool> facts_wanted{false};
+    std::atomic<std::uint64_t> lost_facts{0};
+    bool takes_are_kept{true};
+    std::string last_level;
+    std::mutex mutex;
+    std::vector<PlayerFact> facts;
 };
 
 } // namespace bowarm::test

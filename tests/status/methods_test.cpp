@@ -161,3 +161,112 @@ TEST_CASE("parameters that cannot be meant are refused")
     CHECK(code_of(ask(source, "no such method")) == -32601);
     CHECK(code_of(ask(source, "subscribe")) == -32000); // a line alone has no connection
 }
+
+TEST_CASE("what a control key can do, the socket can do")
+{
+    struct Row {
+        const char* method;
+        const char* params;
+        Command command;
+        int argument;
+    };
+    constexpr Row rows[] = {
+        {"next_stroke", R"({"direction":"down"})", Command::next_down, 0},
+        {"next_stroke", R"({"direction":"up"})", Command::next_up, 0},
+        {"retake", "", Command::next_retake, 0},
+        {"same_bow", R"({"on":true})", Command::same_bow_on, 0},
+        {"same_bow", R"({"on":false})", Command::same_bow_off, 0},
+        {"down_bows", R"({"on":true})", Command::down_bows_on, 0},
+        {"technique", R"({"name":"spiccato"})", Command::select_technique, static_cast<int>(Technique::spiccato)},
+        {"read_technique", "", Command::read_technique, 0},
+        {"contact_point", R"({"value":0})", Command::contact_point, 0},
+        {"contact_point", R"({"value":0.5})", Command::contact_point, 64}, // the middle of a 7-bit controller (MIDI 1.0)
+        {"contact_point", R"({"value":1})", Command::contact_point, 127},
+        {"contact_point", R"({"zone":"sul-tasto"})", Command::contact_point, 0},
+        {"loudness", R"({"value":1})", Command::loudness, 127},
+        {"amount", R"({"value":0})", Command::amount, 0},
+        {"bypass", R"({"on":true})", Command::bypass_on, 0},
+        {"mute", R"({"on":false})", Command::mute_off, 0},
+        {"string", R"({"name":"4"})", Command::string_on, string_argument_by_number(4)},
+        {"string", R"({"name":"G"})", Command::string_on, string_argument_by_letter(7)},
+        {"string", R"({"name":"G","on":false})", Command::string_off, string_argument_by_letter(7)},
+        {"open_strings", R"({"on":true})", Command::open_strings_on, 0},
+        {"panic", R"({"player":0})", Command::panic, 0},
+    };
+    for (const auto& row : rows) {
+        FakeSource source;
+        CAPTURE(row.method);
+        CAPTURE(row.params);
+        CHECK(ask(source, row.method, row.params).at("result").as_object().at("accepted").as_bool());
+        CHECK((source.last_command == row.command));
+        CHECK(source.last_argument == row.argument);
+        source.queue_is_full = true;
+        CHECK(code_of(ask(source, row.method, row.params)) == -32000);
+    }
+}
+
+TEST_CASE("a control that cannot be meant is refused")
+{
+    FakeSource source;
+    constexpr std::pair<const char*, const char*> rows[] = {
+        {"next_stroke", ""},
+        {"next_stroke", R"({"direction":"left"})"},
+        {"technique", R"({"name":"spicato"})"},
+        {"contact_point", ""},
+        {"contact_point", R"({"value":0.5,"zone":"ordinary"})"},
+        {"loudness", R"({"value":1.01})"},
+        {"loudness", R"({"value":-0.01})"},
+        {"string", R"({"name":"7"})"},
+        {"mute", ""},
+        {"panic", R"({"player":1})"},
+        {"subscribe", R"({"events":["notes"]})"},
+        {"subscribe", R"({"events":"note"})"},
+        {"log_level", R"({"level":"loud"})"},
+    };
+    for (const auto& [method, params] : rows) {
+        CAPTURE(method);
+        CAPTURE(params);
+        CHECK(code_of(ask(source, method, params)) == -32602);
+    }
+}
+
+TEST_CASE("takes are listed, begun and ended, or it is said that none are kept")
+{
+    FakeSource source;
+    const auto takes = ask(source, "take_list").at("result").as_object();
+    CHECK(takes.at("running").as_string() == "take-2");
+    CHECK(takes.at("takes").as_array().at(0).as_object().at("name").as_string() == "take-1");
+    ask(source, "take_start");
+    ask(source, "take_stop");
+    CHECK(source.desk.started == 1);
+    CHECK(source.desk.stopped == 1);
+    source.takes_are_kept = false;
+    for (const auto* method : {"take_list", "take_start", "take_stop"}) CHECK(code_of(ask(source, method)) == -32000);
+}
+
+TEST_CASE("a refused reload gives its reasons, and the log's level is passed on")
+{
+    FakeSource source;
+    const auto outcome = ask(source, "reload").at("result").as_object();
+    CHECK(!outcome.at("accepted").as_bool());
+    CHECK(outcome.at("reasons").as_array().at(0).as_string() == "bowarm.toml:3: player: no such key");
+    ask(source, "log_level", R"({"level":"debug"})");
+    CHECK(source.last_level == "debug");
+}
+
+// That the document is OpenRPC is for tests/outside/quick_openrpc.py; here, that it tells of what is there.
+TEST_CASE("every method that is described can be called, and the snapshot has every field described")
+{
+    FakeSource source;
+    const auto document = ask(source, "rpc.discover").at("result").as_object();
+    for (const auto& method : document.at("methods").as_array()) {
+        const auto name = std::string{method.as_object().at("name").as_string().c_str()};
+        CAPTURE(name);
+        const auto answer = ask(source, name);
+        if (answer.if_contains("error") != nullptr) CHECK(code_of(answer) != -32601);
+    }
+    const auto& schema = document.at("components").as_object().at("schemas").as_object().at("snapshot").as_object();
+    const auto snapshot = json::parse(snapshot_json(a_bow_on_the_g_string())).as_object();
+    CHECK(schema.at("properties").as_object().size() == snapshot.size());
+    for (const auto& field : snapshot) CHECK(schema.at("properties").as_object().if_contains(field.key()) != nullptr);
+}

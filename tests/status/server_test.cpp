@@ -7,14 +7,17 @@
 #include <boost/asio/buffer.hpp>
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/local/connect_pair.hpp>
+#include <boost/asio/local/stream_protocol.hpp>
 #include <boost/asio/post.hpp>
 #include <boost/json/parse.hpp>
 #include <chrono>
 #include <doctest/doctest.h>
 #include <fstream>
 #include <memory>
+#include <netinet/in.h>
 #include <string>
 #include <sys/socket.h>
+#include <sys/stat.h>
 #include <sys/un.h>
 #include <sys/wait.h>
 #include <thread>
@@ -30,13 +33,18 @@ namespace
 class Service
 {
 public:
-    Service() : server_(std::make_unique<StatusServer>(io_, StatusOptions{path(), 4}, source)), thread_([this] { io_.run(); }) {}
+    explicit Service(std::uint16_t tcp_port = 0)
+        : server_(std::make_unique<StatusServer>(io_, StatusOptions{path(), 4, tcp_port, token_file()}, source)),
+          thread_([this] { io_.run(); })
+    {
+    }
     ~Service()
     {
         boost::asio::post(io_, [this] { server_.reset(); });
         thread_.join(); // ends by itself: no timer or handler is left once the server is gone
     }
     std::filesystem::path path() const { return folder_.path / "status.sock"; }
+    std::filesystem::path token_file() const { return folder_.path / "token"; }
 
     FakeSource source;
 
@@ -58,6 +66,16 @@ public:
         sockaddr_un address{};
         address.sun_family = AF_UNIX;
         service.path().string().copy(address.sun_path, sizeof address.sun_path - 1);
+        REQUIRE(::connect(fd_, reinterpret_cast<sockaddr*>(&address), sizeof address) == 0);
+    }
+    explicit Peer(std::uint16_t tcp_port) : fd_(::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0))
+    {
+        const timeval patience{5, 0};
+        ::setsockopt(fd_, SOL_SOCKET, SO_RCVTIMEO, &patience, sizeof patience);
+        sockaddr_in address{};
+        address.sin_family = AF_INET;
+        address.sin_port = htons(tcp_port);
+        address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
         REQUIRE(::connect(fd_, reinterpret_cast<sockaddr*>(&address), sizeof address) == 0);
     }
     ~Peer() { ::close(fd_); }
@@ -266,7 +284,8 @@ TEST_CASE("a client that takes nothing for too long is cut")
     boost::asio::local::connect_pair(ours, theirs);
     bool gone = false;
     const ClientTimes hasty{std::chrono::milliseconds{100}, std::chrono::milliseconds{100}};
-    auto client = std::make_shared<Client>(std::move(ours), source, hasty, [&](Client&) { gone = true; });
+    const auto broadcast = std::make_shared<Broadcast>(io, source);
+    auto client = std::make_shared<Client>(std::move(ours), source, broadcast, hasty, [&](Client&) { gone = true; });
     client->start();
     std::string batch = "[";
     for (int i = 0; i < 100; ++i) batch += std::string(i == 0 ? "" : ",") + R"({"jsonrpc":"2.0","id":1,"method":"status"})";
@@ -364,4 +383,130 @@ TEST_CASE("another user is told to go even where the file system would let him i
     CHECK(outcome == 0);
     Peer peer{service};
     CHECK(answers(peer));
+}
+
+namespace
+{
+
+Fact stroke(std::uint32_t number, Direction direction, bool retake = false)
+{
+    Fact fact;
+    fact.kind = FactKind::stroke_began;
+    fact.stroke = number;
+    fact.direction = direction;
+    fact.retake = retake;
+    return fact;
+}
+
+std::string follow_line(const std::string& events)
+{
+    return R"({"jsonrpc":"2.0","id":1,"method":"subscribe","params":{"events":[)" + events + "]}}\n";
+}
+
+std::string wait_for_event(Peer& peer, json::object& params)
+{
+    params = peer.message().at("params").as_object();
+    return params.at("event").as_string().c_str();
+}
+
+// Of the system's own choosing, and free a moment ago.
+std::uint16_t free_port()
+{
+    const int fd = ::socket(AF_INET, SOCK_STREAM, 0);
+    sockaddr_in address{};
+    address.sin_family = AF_INET;
+    address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+    socklen_t size = sizeof address;
+    REQUIRE(::bind(fd, reinterpret_cast<sockaddr*>(&address), size) == 0);
+    REQUIRE(::getsockname(fd, reinterpret_cast<sockaddr*>(&address), &size) == 0);
+    ::close(fd);
+    return ntohs(address.sin_port);
+}
+
+} // namespace
+
+TEST_CASE("events are told in order, numbered, and only those asked for")
+{
+    Service service;
+    Peer peer{service};
+    peer.send(follow_line(R"("stroke","bow-change","retake","warning")"));
+    CHECK(peer.message().at("result").as_object().at("rate").is_null()); // events alone: no snapshots
+    CHECK(service.source.facts_wanted);
+    Fact warning;
+    warning.kind = FactKind::warning;
+    warning.warning = Warning::out_of_range;
+    Fact note;
+    note.kind = FactKind::note_began; // not asked for
+    service.source.happens(note);
+    service.source.happens(stroke(0, Direction::down));
+    service.source.happens(stroke(1, Direction::up, true));
+    service.source.happens(warning);
+    json::object params;
+    int number = 0;
+    for (const auto* expected : {"stroke", "stroke", "bow-change", "retake", "warning"}) {
+        CHECK(wait_for_event(peer, params) == expected);
+        CHECK(params.at("number").as_int64() == ++number);
+        CHECK(params.at("missed").as_int64() == 0);
+    }
+    CHECK(params.at("code").as_string() == "out-of-range");
+    service.source.lost_facts = 7;
+    while (service.source.lost_facts != 0) std::this_thread::sleep_for(std::chrono::milliseconds{5});
+    service.source.happens(warning);
+    CHECK(wait_for_event(peer, params) == "warning");
+    CHECK(params.at("number").as_int64() == number + 8); // the gap is in the numbers
+    CHECK(params.at("missed").as_int64() == 7);
+    peer.send(R"({"jsonrpc":"2.0","id":9,"method":"unsubscribe"})"
+              "\n");
+    CHECK(peer.message().at("id") == 9);
+    CHECK(!service.source.facts_wanted);
+}
+
+TEST_CASE("over TCP nothing is answered before the token, and few guesses are heard")
+{
+    const auto port = free_port();
+    Service service{port};
+    struct stat info {
+    };
+    REQUIRE(::stat(service.token_file().c_str(), &info) == 0);
+    CHECK((info.st_mode & 0777) == 0600);
+    std::string token;
+    std::ifstream{service.token_file()} >> token;
+    const auto say = [](const std::string& word) {
+        return R"({"jsonrpc":"2.0","id":1,"method":"authenticate","params":{"token":")" + word + "\"}}\n";
+    };
+    {
+        Peer peer{port};
+        peer.send(ask_version + "\n");
+        CHECK(peer.error_code() == -32003);
+        peer.send(say(token.substr(1) + "x"));
+        CHECK(peer.error_code() == -32003);
+        peer.send(say(token));
+        CHECK(peer.message().at("result").as_object().at("accepted").as_bool());
+        CHECK(answers(peer));
+        peer.send(subscribe_line(10));
+        CHECK(peer.message().if_contains("result") != nullptr);
+        CHECK(peer.message().at("method").as_string() == "snapshot");
+    }
+    Peer rude{port};
+    rude.send("GET / HTTP/1.1\nHost: here\n\n" + say(""));
+    for (int i = 0; i < 2; ++i) CHECK(rude.error_code() == -32700);
+    CHECK(rude.error_code() == -32003);
+    CHECK(rude.error_code() == -32003); // and why it ends
+    CHECK(rude.ended());
+}
+
+TEST_CASE("a token file that others may read, or that says too little, is refused")
+{
+    Folder folder;
+    FakeSource source;
+    boost::asio::io_context io;
+    const auto file = folder.path / "token";
+    const auto start = [&] { StatusServer{io, StatusOptions{folder.path / "s", 4, free_port(), file}, source}; };
+    std::ofstream{file} << "0123456789abcdef\n";
+    std::filesystem::permissions(file, std::filesystem::perms{0640});
+    CHECK_THROWS_AS(start(), SocketProblem);
+    std::filesystem::permissions(file, std::filesystem::perms{0600});
+    CHECK_NOTHROW(start());
+    std::ofstream{file} << "short\n";
+    CHECK_THROWS_AS(start(), SocketProblem);
 }

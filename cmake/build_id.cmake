@@ -1,0 +1,23 @@
+# Sets BOWARM_BUILD_ID when configuring: what git says of the source, else a hash over it, so that two programs that say the same
+# were built from the same.
+function(bowarm_build_id out)
+  find_package(Git QUIET)
+  if(GIT_FOUND)
+    execute_process(COMMAND ${GIT_EXECUTABLE} -C ${PROJECT_SOURCE_DIR} describe --always --dirty --abbrev=12 --exclude=*
+                    OUTPUT_VARIABLE id OUTPUT_STRIP_TRAILING_WHITESPACE ERROR_QUIET RESULT_VARIABLE trouble)
+    if(trouble EQUAL 0)
+      set(${out} ${id} PARENT_SCOPE)
+      return()
+    endif()
+  endif()
+  file(GLOB_RECURSE sources LIST_DIRECTORIES false RELATIVE ${PROJECT_SOURCE_DIR} ${PROJECT_SOURCE_DIR}/daemon/* ${PROJECT_SOURCE_DIR}/config/*)
+  list(SORT sources)
+  set(hashes "")
+  foreach(source IN LISTS sources)
+    file(SHA256 ${PROJECT_SOURCE_DIR}/${source} hash)
+    string(APPEND hashes "${source} ${hash}\n")
+  endforeach()
+  string(SHA256 id "${hashes}")
+  string(SUBSTRING ${id} 0 12 id)
+  set(${out} source-${id} PARENT_SCOPE)
+endfunction()
