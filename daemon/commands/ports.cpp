@@ -66,6 +66,17 @@ void print_ports(const char* title, const Names& names, const auto& entry_of)
     }
 }
 
+// What is not guessed.
+void print_rivals(const char* role, const std::string& name, const Names& wishes, const Names& all)
+{
+    for (const std::string& wish : wishes) {
+        const Names several = rivals(wish, all);
+        for (std::size_t i = 0; i < several.size(); ++i)
+            std::cout << (i == 0 ? std::string{"  "} + role + " \"" + name + "\": \"" + wish + "\" may mean any of " : ", ") << several[i]
+                      << (i + 1 == several.size() ? "; write more of the name\n" : "");
+    }
+}
+
 void print(const Seen& seen, const MidiSettings& midi)
 {
     std::cout << seen.system << (seen.version.empty() ? "" : " " + seen.version) << (seen.there ? "" : ": not running") << "\n";
@@ -76,8 +87,14 @@ void print(const Seen& seen, const MidiSettings& midi)
             if (means(input.connect, name, seen.sources)) entries += (entries.empty() ? "input \"" : ", input \"") + input.name + "\"";
         return entries;
     });
+    for (const InputSettings& input : midi.inputs) print_rivals("input", input.name, input.connect, seen.sources);
+    for (const OutputSettings& output : midi.outputs) print_rivals("output", output.name, output.connect, seen.destinations);
     print_ports("to play to:", seen.destinations, [&](const std::string& name) {
-        return means(midi.output.connect, name, seen.destinations) ? "output \"" + midi.output.name + "\"" : std::string{};
+        std::string entries;
+        for (const OutputSettings& output : midi.outputs)
+            if (means(output.connect, name, seen.destinations))
+                entries += (entries.empty() ? "output \"" : ", output \"") + output.name + "\"";
+        return entries;
     });
 }
 

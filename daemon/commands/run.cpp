@@ -105,6 +105,7 @@ int run_command(const Arguments& arguments)
     wish.stay = arguments.has("--stay");
     wish.take_folder = take_folder(wish.settings, arguments);
     wish.socket = socket_path(wish.settings);
+    wish.read_again = [arguments] { return load_as_asked(arguments); };
     wish.open_system = [midi = wish.settings.midi](std::shared_ptr<Wakeup> bell) {
         return open_system(midi.system, midi.client, std::move(bell));
     };

@@ -31,6 +31,9 @@ enum class ActionKind : std::uint8_t {
     contact_zone, // the bow goes to that zone's place
     string,       // while held: this string where it has the note
     open_strings, // while held: open wherever there is an open string
+    player,       // that player is the one under the hands from now on
+    next_player,  // of those that can be
+    previous_player,
 };
 // A string as players name it.
 struct StringName {
@@ -43,6 +46,7 @@ struct Action {
     Technique technique{Technique::detache};
     ContactZone zone{ContactZone::ordinary};
     StringName string{};
+    std::uint8_t player{0}; // from 0
 };
 
 // A controller whose value in [low, high] means the action (for switches: 64..127).

@@ -115,6 +115,22 @@ json::value tap(const Named& params, StatusSource& source)
     return command(source, bar != nullptr && bar->get_bool() ? Command::tap_bar : Command::tap_beat);
 }
 
+json::value reload(StatusSource& source)
+{
+    const Reloading answer = source.reload();
+    json::array reasons;
+    for (const std::string& reason : answer.reasons) reasons.emplace_back(utf8_text(reason));
+    return json::object{{"accepted", answer.accepted}, {"reasons", std::move(reasons)}};
+}
+
+json::value choose_player(const Named& params, StatusSource& source)
+{
+    const std::size_t player = player_of(params, source.player_count());
+    if (!source.command(Command::choose_player, static_cast<std::uint8_t>(player)))
+        throw RpcError{rpc_code::not_now, "the engine has too many commands waiting; ask again"};
+    return json::object{{"accepted", true}};
+}
+
 } // namespace
 
 json::value call_method(std::string_view method, const json::value* params, StatusSource& source, Subscriber* subscriber)
@@ -124,13 +140,16 @@ json::value call_method(std::string_view method, const json::value* params, Stat
     if (method == "panic") return Named{params, {}}, command(source, Command::panic);
     if (method == "alternate") return alternate(Named{params, {"on"}}, source);
     if (method == "tap") return tap(Named{params, {"bar"}}, source);
+    if (method == "reload") return Named{params, {}}, reload(source);
+    if (method == "choose_player") return choose_player(Named{params, {"player"}}, source);
     if (method == "subscribe") return subscribe(Named{params, {"rate", "player"}}, source, subscriber);
     if (method == "unsubscribe") {
         const Named none{params, {}};
         connection(subscriber).unsubscribe();
         return json::object{{"subscribed", false}};
     }
-    throw RpcError{rpc_code::method_not_found, "there are version, status, subscribe, unsubscribe, alternate, panic and tap"};
+    throw RpcError{rpc_code::method_not_found,
+                   "there are version, status, subscribe, unsubscribe, alternate, panic, tap, choose_player and reload"};
 }
 
 std::string snapshot_line(StatusSource& source, std::size_t player, std::uint64_t missed)

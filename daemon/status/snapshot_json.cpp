@@ -168,7 +168,8 @@ json::object service_object(const ServiceState& state)
                                         {"state", utf8_text(port.state)},
                                         {"connected", std::move(connected)},
                                         {"messages", port.messages},
-                                        {"dropped", port.dropped}});
+                                        {"dropped", port.dropped},
+                                        {"note", utf8_text(port.note)}});
     }
     json::object out;
     out["version"] = utf8_text(state.version);
@@ -179,6 +180,7 @@ json::object service_object(const ServiceState& state)
     out["inputs"] = state.inputs;
     out["lost_inputs"] = state.lost_inputs;
     out["latest_wake_ns"] = state.latest_wake_ns;
+    out["under_hands"] = state.under_hands;
     out["ports"] = std::move(ports);
     return out;
 }

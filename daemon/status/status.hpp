@@ -23,10 +23,11 @@ namespace bowarm
 struct PortState {
     std::string role;                   // "in", "out"
     std::string name;                   // as configured
-    std::string state;                  // "open", "waiting", "lost", "stalled"
+    std::string state;                  // "open", "waiting", "lost", "stalled", "cut"
     std::vector<std::string> connected; // names of what it is connected to
     std::uint64_t messages{0};
     std::uint64_t dropped{0};
+    std::string note; // what a person should know; empty: nothing
 };
 struct ServiceState {
     std::string midi_system; // "jack", "alsa", "none", ...
@@ -37,6 +38,12 @@ struct ServiceState {
     std::vector<PortState> ports;
     std::uint64_t inputs{0}, lost_inputs{0};
     std::int64_t latest_wake_ns{0}; // how late the engine's worst wake was
+    std::size_t under_hands{0};     // which player the keys go to, of those that can be chosen
+};
+
+struct Reloading {
+    bool accepted{false};
+    std::vector<std::string> reasons; // why not, a line each
 };
 
 // The service as the status room sees it; every call comes on the service thread.
@@ -49,6 +56,8 @@ public:
     virtual ServiceState service() = 0;
     // False: the engine's command queue is full.
     virtual bool command(Command command, std::uint8_t argument) = 0;
+    // Reads the configuration again; what plays goes on until the new players take over.
+    virtual Reloading reload() = 0;
 };
 
 struct StatusOptions {

@@ -5,6 +5,7 @@
 
 #include "base/latest.hpp"
 #include "base/ring.hpp"
+#include "hear/hands.hpp"
 #include "hear/input.hpp"
 #include "midi/port.hpp"
 #include "midi/ports/wakeup.hpp"
@@ -104,6 +105,7 @@ public:
     bool pop(OutItem& item) noexcept { return ring_.pop(item); }
     bool waiting() const noexcept { return ring_.size() != 0; }
 
+    std::atomic<std::uint8_t> output{0};            // of the configuration; changed while nobody uses the queue
     std::atomic<bool> in_use{false};                // a sender takes from it
     std::atomic<bool> overflowed{false};            // something was lost: the target's state is unknown
     std::atomic<bool> wants_state{false};           // the engine is to send all of the state again
@@ -140,10 +142,14 @@ struct EngineCounts {
     std::atomic<std::int64_t> latest_wake_ns{0}; // the worst so far
     std::atomic<bool> script_over{false};        // played to its end, and the player is at rest
     std::atomic<int> real_time_priority{-1};     // -1: not asked yet; 0: not granted
+    std::atomic<int> under_hands{0};             // which player
+    std::atomic<std::uint32_t> cut_inputs{0};    // a bit an input: it brought our own output back
 };
 
 inline constexpr std::size_t feeds_at_most = 16;
-inline constexpr std::size_t outs_at_most = 8;
+inline constexpr std::size_t outs_at_most = 16;
+
+class Ensemble;
 
 struct Lines {
     Lines()
@@ -159,9 +165,14 @@ struct Lines {
     InputQueue from_ports;   // ports that came and went
     std::array<OutQueue, outs_at_most> outs;
     TakeQueue take;
-    std::atomic<bool> wants_state{false}; // a new take begins: the engine is to send all of the state again
-    Latest<Snapshot> snapshot;
+    std::atomic<bool> wants_state{false};                    // a new take begins: the engine is to send all of the state again
+    std::atomic<std::uint32_t> looped_inputs{0};             // a bit an input: one of our outputs is connected to it
+    std::array<Latest<Snapshot>, players_at_most> snapshots; // by player
     EngineCounts counts;
+
+    // New players on their way to the engine, and the old ones on their way back; whoever takes them out owns them.
+    std::atomic<Ensemble*> offered{nullptr}; // from the service
+    std::atomic<Ensemble*> retired{nullptr}; // from the engine, which rings service_wake
 };
 
 } // namespace bowarm

@@ -41,6 +41,7 @@ PortState to_port_state(const PortView::Port& port)
     state.connected = port.connected;
     state.messages = port.messages;
     state.dropped = port.dropped;
+    state.note = port.note;
     return state;
 }
 
@@ -58,10 +59,11 @@ class Service::House final : public StatusSource
 public:
     explicit House(ServiceWish wish)
         : wish_(std::move(wish)), lines_(std::make_shared<Lines>()), started_ns_(monotonic_ns()),
-          engine_(LiveEngine{Player{wish_.settings.player}, script(), *lines_}, *lines_),
+          engine_(LiveEngine{ensemble_of(wish_.settings, *lines_), script(), *lines_}, *lines_),
           keeper_(wish_.settings.midi, lines_, wish_.open_system), signals_(io_, SIGINT, SIGTERM, SIGHUP), tick_(io_),
           engine_news_(io_, ::dup(lines_->service_wake.descriptor()))
     {
+        tell_of_players();
         if (!wish_.socket.empty()) status_.emplace(io_, StatusOptions{wish_.socket, 16}, *this);
     }
 
@@ -84,11 +86,11 @@ public:
 
     // StatusSource
 
-    std::size_t player_count() const override { return 1; }
-    Snapshot snapshot(std::size_t) override
+    std::size_t player_count() const override { return wish_.settings.players.size(); }
+    Snapshot snapshot(std::size_t player) override
     {
-        lines_->snapshot.read(snapshot_);
-        return snapshot_;
+        lines_->snapshots[player].read(snapshots_[player]);
+        return snapshots_[player];
     }
     ServiceState service() override
     {
@@ -103,6 +105,7 @@ public:
         state.inputs = lines_->counts.inputs.load();
         state.lost_inputs = lines_->counts.lost_inputs.load();
         state.latest_wake_ns = lines_->counts.latest_wake_ns.load();
+        state.under_hands = static_cast<std::size_t>(lines_->counts.under_hands.load());
         return state;
     }
     bool command(Command command, std::uint8_t argument) override
@@ -110,6 +113,30 @@ public:
         const bool taken = lines_->from_service.push(command_input(lines_->clock.now(), command, argument));
         lines_->engine_wake.ring();
         return taken;
+    }
+    // What is refused changes nothing.
+    Reloading reload() override
+    {
+        const auto refuse = [](std::vector<std::string> reasons) {
+            for (const std::string& reason : reasons) spdlog::error("reload refused, the old configuration stays: {}", reason);
+            return Reloading{false, std::move(reasons)};
+        };
+        if (!wish_.read_again || wish_.script) return refuse({"a file is being played; restart with the new configuration"});
+        Loaded loaded = wish_.read_again();
+        if (const auto* problems = std::get_if<std::vector<Problem>>(&loaded)) {
+            std::vector<std::string> reasons;
+            for (const Problem& problem : *problems) reasons.push_back(problem.line());
+            return refuse(std::move(reasons));
+        }
+        Settings& settings = std::get<Settings>(loaded);
+        const MidiSettings &now = wish_.settings.midi, &next = settings.midi;
+        if (next.system != now.system || next.client != now.client)
+            return refuse({"[midi] system and client hold from start to end; restart the service to change them"});
+        auto players = ensemble_of(settings, *lines_);
+        coming_ = std::move(settings);
+        const std::unique_ptr<Ensemble> overtaken{lines_->offered.exchange(players.release(), std::memory_order_acq_rel)};
+        lines_->engine_wake.ring();
+        return {true, {}};
     }
 
 private:
@@ -148,7 +175,7 @@ private:
         signals_.async_wait([this](const boost::system::error_code& trouble, int signal) {
             if (trouble) return;
             if (signal == SIGHUP) {
-                spdlog::warn("reload is not done while running; restart the service to read the configuration again");
+                reload();
                 wait_for_signal();
                 return;
             }
@@ -163,9 +190,46 @@ private:
         engine_news_.async_wait(boost::asio::posix::stream_descriptor::wait_read, [this](const boost::system::error_code& trouble) {
             if (trouble) return;
             lines_->service_wake.clear();
+            take_over_reloaded();
+            say_cuts();
             if (lines_->counts.script_over.load() && !over_said_) end_of_script();
             wait_for_engine_news();
         });
+    }
+
+    // The engine has exchanged its players: the rest of the house follows.
+    void take_over_reloaded()
+    {
+        const std::unique_ptr<Ensemble> old{lines_->retired.exchange(nullptr, std::memory_order_acq_rel)};
+        lines_->engine_wake.ring(); // the next ones may have been waiting for that place
+        if (!old || !coming_ || lines_->offered.load(std::memory_order_acquire) != nullptr) return;
+        wish_.settings = std::move(*coming_);
+        coming_.reset();
+        keeper_.adopt(wish_.settings.midi);
+        takes_->finish();
+        start_takes();
+        spdlog::info("the configuration has been read again");
+        tell_of_players();
+    }
+
+    void say_cuts()
+    {
+        const std::uint32_t cut = lines_->counts.cut_inputs.load(std::memory_order_acquire);
+        const auto& inputs = wish_.settings.midi.inputs;
+        for (std::size_t i = 0; i < inputs.size(); ++i) {
+            const bool now = (cut >> i & 1U) != 0, before = (cut_said_ >> i & 1U) != 0;
+            if (now && !before)
+                spdlog::warn("input \"{}\" brings our own output back: it is not heard until three seconds after that ends; undo the loop",
+                             inputs[i].name);
+            if (before && !now) spdlog::info("input \"{}\" is heard again", inputs[i].name);
+        }
+        cut_said_ = cut;
+    }
+
+    void tell_of_players()
+    {
+        const std::size_t count = wish_.settings.players.size();
+        if (count > 1) spdlog::info("{} players; takes are of the first, {}", count, name_of(wish_.settings.player.name));
     }
 
     void end_of_script()
@@ -228,6 +292,8 @@ private:
         }
         const bool closed = keeper_.finish(closing_at_most);
         engine_.stop();
+        delete lines_->offered.exchange(nullptr);
+        delete lines_->retired.exchange(nullptr);
         const bool kept = takes_->finish();
         status_.reset();
         if (!kept && code_ == exit_fine) code_ = exit_input_output;
@@ -251,7 +317,9 @@ private:
     boost::asio::steady_timer tick_;
     boost::asio::posix::stream_descriptor engine_news_;
     std::optional<StatusServer> status_;
-    Snapshot snapshot_;
+    std::array<Snapshot, players_at_most> snapshots_{};
+    std::optional<Settings> coming_; // read again, and on its way to the engine
+    std::uint32_t cut_said_{0};
     Progress progress_;
     int code_{exit_fine};
     int abandoned_{0};

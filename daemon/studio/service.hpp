@@ -8,6 +8,7 @@
 #include "studio/configuration.hpp"
 #include "studio/port_keeper.hpp"
 
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -23,6 +24,7 @@ struct ServiceWish {
     std::optional<std::vector<Input>> script; // a file to be played
     bool stay{false};                         // after the script
     OpenSystem open_system;
+    std::function<Loaded()> read_again; // the configuration, as at the start; empty: reload is refused
 };
 
 class Service

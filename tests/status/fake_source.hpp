@@ -70,6 +70,7 @@ public:
         state.inputs = 3;
         return state;
     }
+    Reloading reload() override { return {false, {"bowarm.toml:3:1: no such key"}}; }
     bool command(Command command, std::uint8_t) override
     {
         if (queue_is_full) return false;

@@ -226,7 +226,7 @@ TEST_CASE("the shipped configuration says what it says")
     REQUIRE(settings.midi.inputs.size() == 1);
     CHECK(settings.midi.inputs[0].name == "keys");
     CHECK(settings.midi.inputs[0].virtual_port);
-    CHECK(settings.midi.output.name == "sampler");
+    CHECK(settings.midi.outputs.front().name == "sampler");
     const Controls& controls = settings.player.controls;
     CHECK(controls.loudness.kind == PersonController::control_change);
     CHECK(controls.loudness.number.get() == 11);
@@ -260,7 +260,7 @@ TEST_CASE("the shipped file says what holds without it")
     REQUIRE(bare.midi.inputs.size() == full.midi.inputs.size());
     CHECK(bare.midi.inputs[0].name == full.midi.inputs[0].name);
     CHECK(bare.midi.inputs[0].virtual_port == full.midi.inputs[0].virtual_port);
-    CHECK(bare.midi.output.name == full.midi.output.name);
+    CHECK(bare.midi.outputs.front().name == full.midi.outputs.front().name);
     CHECK(text_of(bare.player.name) == text_of(full.player.name));
     CHECK(text_of(bare.player.instrument.name) == text_of(full.player.instrument.name));
     CHECK(text_of(bare.player.target.name) == text_of(full.player.target.name));

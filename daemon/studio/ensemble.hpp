@@ -1,0 +1,103 @@
+// All players of one configuration, with who hears what and who plays where.  Built whole, exchanged whole.
+//   in       inputs of all ports, in order; the lines to the senders, the take and the status
+//   out      each player's bundles and curves to the senders of its output; the first player's also to the take;
+//            a snapshot of every player that changed
+//   thread   constructor and destructor: any, outside playing; the rest: the engine.
+//   Real-time safe: all but constructor and destructor.
+//   Errors   none.
+#pragma once
+
+#include "hear/bowed_before.hpp"
+#include "hear/hands.hpp"
+#include "hear/loop_watch.hpp"
+#include "studio/configuration.hpp"
+#include "studio/lines.hpp"
+
+#include <memory>
+#include <span>
+#include <vector>
+
+namespace bowarm
+{
+
+class Ensemble
+{
+public:
+    Ensemble(std::span<const PlayerSettings> players, const MidiSettings& midi, Lines& lines);
+
+    std::size_t size() const noexcept { return seats_.size(); }
+    // Every wake due at or before its stamp has been done.
+    void on(const Input& input) noexcept;
+    // The same of what came through a port, where it may be our own output.
+    void on_port(const Input& input) noexcept;
+    Time next_wake() const noexcept { return next_; }
+    // Does what is due at next_wake().
+    void wake() noexcept;
+    // The state goes out again, marks included.
+    void tell_output(Time now, std::size_t output) noexcept;
+    void tell_take(Time now) noexcept;
+
+    // Nobody plays, nobody is about to.
+    bool between_strokes(Time now) const noexcept;
+    // Silences all, passed-on notes included.
+    void panic(Time now) noexcept;
+    // Pedals, choice and cuts of those before.
+    void take_up(const Ensemble& before, Time now) noexcept;
+
+    // Writes what changed for others to read, at most a hundred times a second; answers when it wants to again.
+    Time publish(Time now) noexcept;
+    void ring_senders() noexcept;
+
+private:
+    class ToLines final : public Sink
+    {
+    public:
+        ToLines(Ensemble& house, std::size_t output, bool kept) : house_(house), output_(output), kept_(kept) {}
+        void bundle(Time at, std::span<const Message> messages) noexcept override;
+        void curve(Time at, Controller controller, int value) noexcept override;
+        void fact(const Fact& fact) noexcept override;
+        void decided(Time at, std::uint32_t note, const ChoiceNeeds& needs, Direction direction, bool retake) noexcept override;
+
+    private:
+        Ensemble& house_;
+        std::size_t output_;
+        bool kept_;
+    };
+    struct Seat {
+        Player player;
+        ToLines sink;
+        std::size_t output;
+        Channel channel;
+        Time next;
+        bool changed{true};
+    };
+
+    void give(std::size_t player, const Input& input) noexcept;
+    void give_all(PlayerSet players, const Input& input) noexcept;
+    void pass_on(PlayerSet players, Time at, const Message& message) noexcept;
+    void release(std::size_t source, Time at) noexcept;
+    bool is_cut(const Input& input) noexcept;
+    void tell_cuts() noexcept;
+    void send(std::size_t output, bool kept, const OutItem& item) noexcept;
+    void mark(const Seat& seat, Time now) noexcept;
+    void settle(Seat& seat) noexcept;
+    void find_next() noexcept;
+
+    Lines& lines_;
+    Hands hands_;
+    BowedBefore bowed_;
+    LoopWatch loops_;
+    std::vector<std::unique_ptr<Seat>> seats_;
+    std::vector<bool> marked_outputs_;
+    Duration rest_; // how long after the last key a player may still have something to play
+    Time last_input_{};
+    Time next_{Time::never()};
+    Time published_{};
+    bool sent_{false};
+};
+
+// One player that hears everything and plays to the first output.
+std::unique_ptr<Ensemble> ensemble_of(const PlayerConfig& player, Lines& lines);
+std::unique_ptr<Ensemble> ensemble_of(const Settings& settings, Lines& lines);
+
+} // namespace bowarm

@@ -1,0 +1,295 @@
+// Several players in one engine: who plays where, what is cut and passed on, and the exchange of all of them while they play.
+#include "files.hpp"
+#include "live_counting.hpp"
+#include "live_player.hpp"
+
+#include "studio/engine_thread.hpp"
+#include "studio/live_engine.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <map>
+#include <memory>
+
+using namespace bowarm;
+using namespace bowarm::test;
+
+namespace
+{
+
+Time at(std::int64_t ms) { return Time{} + milliseconds(ms); }
+Channel channel(int counted_from_1) { return *Channel::from(counted_from_1 - 1); }
+Midi7 n(int i) { return Midi7::nearest(i); }
+
+Settings settings_from_text(const std::string& text)
+{
+    const studio_test::Folder folder;
+    std::filesystem::create_directory_symlink(studio_test::shipped / "instruments", folder.path() / "instruments");
+    std::filesystem::create_directory_symlink(studio_test::shipped / "targets", folder.path() / "targets");
+    const Loaded loaded = load_configuration(folder.write("bowarm.toml", "version = 1\n" + text), {});
+    if (!std::holds_alternative<Settings>(loaded)) FAIL(studio_test::lines(studio_test::problems_of(loaded)));
+    return std::get<Settings>(loaded);
+}
+
+// Two violins, viola, cello and bass on two outputs, each on its channel.
+const char* const quintet = R"(
+[[output]]
+name = "high"
+[[output]]
+name = "low"
+marked = true
+[[player]]
+name = "violin 1"
+channel = 1
+target_channel = 1
+[[player]]
+name = "violin 2"
+channel = 2
+target_channel = 2
+[[player]]
+name = "viola"
+instrument = "viola"
+channel = 3
+target_channel = 3
+[[player]]
+name = "cello"
+instrument = "cello"
+channel = 4
+target_channel = 4
+output = "low"
+[[player]]
+name = "bass"
+instrument = "double-bass"
+channel = 5
+target_channel = 5
+output = "low"
+)";
+
+std::string many(int players)
+{
+    std::string text;
+    for (int i = 0; i < 4; ++i) text += "[[output]]\nname = \"out " + std::to_string(i) + "\"\n";
+    for (int i = 0; i < players; ++i)
+        text += "[[player]]\nname = \"player " + std::to_string(i) + "\"\ntarget = \"controller-ranges\"\noutput = \"out " +
+                std::to_string(i / 16) + "\"\ntarget_channel = " + std::to_string(i % 16 + 1) + "\n";
+    return text;
+}
+
+// Lines whose first queues belong to the outputs in their order, and what each of them got.
+struct House {
+    explicit House(const Settings& settings) : engine(ensemble_of(settings, *lines), {}, *lines)
+    {
+        for (std::size_t i = 0; i < settings.midi.outputs.size(); ++i) {
+            lines->outs[i].output.store(static_cast<std::uint8_t>(i));
+            lines->outs[i].in_use.store(true);
+        }
+    }
+    ~House()
+    {
+        delete lines->offered.exchange(nullptr);
+        delete lines->retired.exchange(nullptr);
+    }
+    void play(std::int64_t ms, const Message& m, std::uint8_t source = 0)
+    {
+        lines->feeds[source].assign({source});
+        lines->feeds[source].queue.push(midi_input(at(ms), Source{source}, m));
+    }
+    void run_to(std::int64_t ms)
+    {
+        for (; now < ms; now += 2) {
+            engine.turn(at(now));
+            collect();
+        }
+    }
+    void collect()
+    {
+        TakeItem item;
+        while (lines->take.pop(item)) ++kept;
+        for (std::size_t i = 0; i < outs_at_most; ++i) {
+            OutItem out;
+            while (lines->outs[i].pop(out))
+                for (std::size_t m = 0; m < out.count; ++m) sent[i].push_back(out.messages[m]);
+        }
+    }
+    int left_on(std::size_t output)
+    {
+        std::map<std::pair<int, int>, int> held;
+        for (const Message& m : sent[output]) {
+            int& count = held[{m.channel().get(), m.first().get()}];
+            if (m.is_note_on()) ++count;
+            if (m.is_note_off()) --count;
+        }
+        int left = 0;
+        for (const auto& [key, count] : held) left += std::max(count, 0);
+        return left;
+    }
+    int ons(std::size_t output, int counted_from_1)
+    {
+        return static_cast<int>(std::count_if(sent[output].begin(), sent[output].end(),
+                                              [&](const Message& m) { return m.is_note_on() && m.channel() == channel(counted_from_1); }));
+    }
+
+    std::unique_ptr<Lines> lines = std::make_unique<Lines>();
+    LiveEngine engine;
+    std::int64_t now{0};
+    int kept{0};
+    std::map<std::size_t, std::vector<Message>> sent;
+};
+
+} // namespace
+
+TEST_CASE("a quintet from a sequencer gets five arms, each on its output and channel")
+{
+    House house{settings_from_text(quintet)};
+    const int keys[] = {76, 69, 60, 48, 36};
+    for (int i = 0; i < 5; ++i) {
+        house.play(10 + i, note_on(channel(i + 1), n(keys[i]), n(80)));
+        house.play(700 + i, note_off(channel(i + 1), n(keys[i])));
+    }
+    house.run_to(2000);
+    for (int i = 0; i < 5; ++i) {
+        CAPTURE(i);
+        CHECK(house.ons(i < 3 ? 0 : 1, i + 1) == 1);
+        CHECK(house.ons(i < 3 ? 1 : 0, i + 1) == 0);
+        Snapshot snapshot;
+        house.lines->snapshots[static_cast<std::size_t>(i)].read(snapshot);
+        CHECK(snapshot.notes == 1);
+    }
+    CHECK(house.left_on(0) == 0);
+    CHECK(house.left_on(1) == 0);
+}
+
+TEST_CASE("who is under the hands is told, and a chosen player takes the pedal as it stands")
+{
+    House house{settings_from_text("[[player]]\nname = \"a\"\nunder_hands = true\ntarget_channel = 1\n"
+                                   "[[player]]\nname = \"b\"\nunder_hands = true\ntarget_channel = 2\n"
+                                   "[[controls.key]]\nkey = 20\ndoes = \"next player\"\n")};
+    house.play(5, control_change(Channel{}, n(11), n(100)));
+    house.play(10, note_on(Channel{}, n(60), n(80)));
+    house.play(200, note_on(Channel{}, n(20), n(80)));
+    house.play(210, note_off(Channel{}, n(20)));
+    house.play(300, note_on(Channel{}, n(64), n(80)));
+    house.play(600, note_off(Channel{}, n(60)));
+    house.play(700, note_off(Channel{}, n(64)));
+    house.run_to(2000);
+    CHECK(house.lines->counts.under_hands.load() == 1);
+    CHECK(house.ons(0, 1) == 1);
+    CHECK(house.ons(0, 2) == 1);
+    CHECK(house.left_on(0) == 0);
+    Snapshot second;
+    house.lines->snapshots[1].read(second);
+    CHECK(second.loudness.value == doctest::Approx(100 / 127.0));
+}
+
+TEST_CASE("an output that asks for its state gets the mark and its own players' state alone")
+{
+    House house{settings_from_text(quintet)};
+    house.lines->outs[1].wants_state.store(true);
+    house.run_to(20);
+    CHECK(house.sent[0].empty());
+    CHECK(std::count(house.sent[1].begin(), house.sent[1].end(), bowed_mark(channel(4))) == 1);
+    CHECK(std::count(house.sent[1].begin(), house.sent[1].end(), bowed_mark(channel(5))) == 1);
+}
+
+TEST_CASE("a marked stream is passed on as it is, once, and ends with its input")
+{
+    House house{settings_from_text("[[player]]\nname = \"a\"\n[[player]]\nname = \"b\"\n")};
+    house.play(10, bowed_mark(channel(7)));
+    house.play(20, note_on(channel(7), n(60), n(33)));
+    house.run_to(100);
+    CHECK(house.sent[0] == std::vector<Message>{bowed_mark(channel(7)), note_on(channel(7), n(60), n(33))});
+    house.lines->from_ports.push({at(110), {0}, InputKind::port_lost, {}});
+    house.run_to(200);
+    CHECK(house.left_on(0) == 0);
+}
+
+TEST_CASE("our own output that comes back is cut, nothing hangs, and it is heard again when it has been quiet")
+{
+    House house{settings_from_text("[player]\ntarget = \"controller-ranges\"\n")};
+    std::size_t returned = 0;
+    house.play(5, note_on(Channel{}, n(60), n(80)), 1);
+    bool cut = false;
+    for (int ms = 0; ms < 1500; ms += 2) {
+        house.run_to(ms);
+        for (; returned < house.sent[0].size(); ++returned) house.play(ms + 10, house.sent[0][returned]);
+        cut = cut || house.lines->counts.cut_inputs.load() == 1;
+    }
+    CHECK(cut);
+    CHECK(house.ons(0, 1) < 20);
+    house.play(1600, note_off(Channel{}, n(60)), 1);
+    house.run_to(6000);
+    CHECK(house.left_on(0) == 0);
+    house.play(6010, note_on(Channel{}, n(62), n(80)));
+    house.play(6300, note_off(Channel{}, n(62)));
+    const int before = house.ons(0, 1);
+    house.run_to(7000);
+    CHECK(house.lines->counts.cut_inputs.load() == 0);
+    CHECK(house.ons(0, 1) == before + 1);
+}
+
+TEST_CASE("new players take over between strokes, and with silence after two seconds; the engine frees and takes nothing")
+{
+    const Settings settings = settings_from_text(quintet);
+    for (const bool held : {false, true}) {
+        CAPTURE(held);
+        House house{settings};
+        house.play(10, note_on(channel(1), n(76), n(80)));
+        if (!held) house.play(500, note_off(channel(1), n(76)));
+        house.run_to(300);
+        Ensemble* const fresh = ensemble_of(settings, *house.lines).release();
+        house.lines->offered.store(fresh);
+        std::size_t allocations = 0;
+        for (; house.now < 4000 && house.lines->retired.load() == nullptr; house.now += 2) {
+            {
+                const AllocationCount count;
+                house.engine.turn(at(house.now));
+                allocations += count.count();
+            }
+            house.collect();
+        }
+        REQUIRE(house.lines->retired.load() != nullptr);
+        CHECK(allocations == 0);
+        CHECK(house.left_on(0) == 0);
+        if (held) {
+            CHECK(house.now >= 2300);
+            CHECK(house.now <= 2320);
+        } else {
+            CHECK(house.now > 500);
+            CHECK(house.now < 1500);
+        }
+        house.play(house.now + 10, note_off(channel(1), n(76)));
+        house.play(house.now + 20, note_on(channel(1), n(74), n(80)));
+        house.play(house.now + 320, note_off(channel(1), n(74)));
+        house.run_to(house.now + 2000);
+        CHECK(house.ons(0, 1) == 2);
+        CHECK(house.left_on(0) == 0);
+    }
+}
+
+TEST_CASE("sixty-four players sound at once, nothing hangs and nothing is taken from the heap")
+{
+    House house{settings_from_text(many(64))};
+    house.run_to(2);
+    std::size_t allocations = 0;
+    const auto run_to = [&](std::int64_t ms) {
+        for (; house.now < ms; ++house.now) {
+            {
+                const AllocationCount count;
+                house.engine.turn(at(house.now));
+                allocations += count.count();
+            }
+            house.collect();
+        }
+    };
+    house.play(10, note_on(Channel{}, n(67), n(80)));
+    run_to(500);
+    house.play(510, note_off(Channel{}, n(67)));
+    run_to(1500);
+    CHECK(allocations == 0);
+    for (std::size_t output = 0; output < 4; ++output) {
+        CHECK(std::count_if(house.sent[output].begin(), house.sent[output].end(),
+                            [](const Message& m) { return m.is_note_on() && m.first().get() == 67; }) == 16);
+        CHECK(house.left_on(output) == 0);
+    }
+}
