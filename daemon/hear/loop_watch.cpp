@@ -1,5 +1,7 @@
 #include "hear/loop_watch.hpp"
 
+#include <algorithm>
+
 namespace bowarm
 {
 namespace
@@ -81,8 +83,16 @@ bool LoopWatch::look_again(Time now) noexcept
 {
     const std::uint32_t before = cut_;
     for (std::size_t i = 0; i < inputs_at_most; ++i)
-        if (now - evidence_[i].last > quiet_before_trust) cut_ &= ~(1U << i);
+        if (now - evidence_[i].last >= quiet_before_trust) cut_ &= ~(1U << i);
     return cut_ != before;
+}
+
+Time LoopWatch::next_look() const noexcept
+{
+    Time next = Time::never();
+    for (std::size_t i = 0; i < inputs_at_most; ++i)
+        if (is_cut(i)) next = std::min(next, evidence_[i].last + quiet_before_trust);
+    return next;
 }
 
 } // namespace bowarm

@@ -32,6 +32,8 @@ public:
     std::uint32_t cut() const noexcept { return cut_; }
     // Ends cuts that have lasted quietly; answers whether any ended.
     bool look_again(Time now) noexcept;
+    // When a cut may end if nothing comes back until then.
+    Time next_look() const noexcept;
     // The cuts of a watch before this one.
     void take_up(const LoopWatch& before) noexcept
     {

@@ -84,8 +84,6 @@ bool Ensemble::is_cut(const Input& input) noexcept
         release(source, input.at);
         give_all(hands_.hear(gap), gap);
         tell_cuts();
-    } else if (loops_.cut() != 0 && loops_.look_again(input.at)) {
-        tell_cuts();
     }
     return loops_.is_cut(source) || (by_hand >> source & 1U) != 0;
 }
@@ -194,6 +192,13 @@ void Ensemble::take_up(const Ensemble& before, Time now) noexcept
         pedal.at = now;
         give_all(hands_.hear(pedal), pedal);
     }
+}
+
+Time Ensemble::look_at_cuts(Time now) noexcept
+{
+    if (loops_.cut() == 0) return Time::never();
+    if (loops_.look_again(now)) tell_cuts();
+    return loops_.next_look();
 }
 
 Time Ensemble::publish(Time now) noexcept

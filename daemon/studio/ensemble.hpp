@@ -46,6 +46,8 @@ public:
 
     // Writes what changed for others to read, at most a hundred times a second; answers when it wants to again.
     Time publish(Time now) noexcept;
+    // Ends cuts that have been quiet for long enough; answers when to look again.
+    Time look_at_cuts(Time now) noexcept;
     void ring_senders() noexcept;
 
 private:

@@ -48,7 +48,7 @@ Time LiveEngine::turn(Time now) noexcept
     watch_the_end(now);
     const Time exchange = exchange_players(now);
     ensemble_->ring_senders();
-    const Time told = ensemble_->publish(now);
+    const Time told = std::min(ensemble_->publish(now), ensemble_->look_at_cuts(now));
     const Time due = std::min({ensemble_->next_wake(), next == nullptr ? Time::never() : next->at, exchange, told});
     return ensemble_->size() > 1 ? std::max(due, now + between_turns) : due;
 }

@@ -28,8 +28,10 @@ TEST_CASE("curves that come back are a loop, and three quiet seconds end the cut
     CHECK(watch.is_cut(2));
     CHECK_FALSE(watch.is_cut(0));
     CHECK_FALSE(watch.look_again(at(3000)));
+    CHECK(watch.next_look() == at(100 + 5 * 19 + 43 + 3000));
     CHECK(watch.look_again(at(3300)));
     CHECK_FALSE(watch.is_cut(2));
+    CHECK(watch.next_look() == Time::never());
 }
 
 TEST_CASE("a key that chases itself through a loop is found although nothing else is sent")
