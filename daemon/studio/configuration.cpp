@@ -4,6 +4,7 @@
 #include "studio/controls_section.hpp"
 #include "studio/folders.hpp"
 #include "studio/key_rows.hpp"
+#include "studio/lamps_section.hpp"
 #include "studio/lines.hpp"
 #include "studio/nearest_word.hpp"
 #include "studio/players_section.hpp"
@@ -34,6 +35,7 @@ constexpr KeyRow<Settings> top_rows[] = {
     {section("time", Absent{}, "tempo and meter")},
     {section("controls", Absent{}, "keys, pedals and controllers")},
     {section("vibrato", Absent{}, "the person's vibrato, where the arm is to shape it")},
+    {section("lamps", Absent{}, "what the hands are told")},
     {section("take", Absent{}, "keeping what was played")},
     {section("status", Absent{}, "the status socket")},
     {section("log", Absent{}, "what is told on the way")},
@@ -183,6 +185,7 @@ Loaded load_read(TomlRead read, const fs::path& path, const Overrides& overrides
     const auto controls = top.table("controls");
     if (controls) read_controls(*controls, common.controls);
     if (const auto section = top.table("vibrato")) read_vibrato(*section, common);
+    if (const auto section = top.table("lamps")) settings.lamps = read_lamps(*section, settings.midi);
     read_places(top, fs::absolute(path).parent_path(), settings); // the service may work from another folder
     read_players(top, {folder, overrides, common, controls}, settings);
     if (controls) refuse_missing_players(*controls, settings.players.size());

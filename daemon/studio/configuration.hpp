@@ -5,6 +5,7 @@
 
 #include "hear/hands.hpp"
 #include "player/player.hpp"
+#include "studio/lamps.hpp"
 #include "studio/problem.hpp"
 
 #include <filesystem>
@@ -61,6 +62,7 @@ struct Settings {
     MidiSettings midi;
     std::vector<PlayerSettings> players; // at least one
     PlayerConfig player;                 // the first of them: the one that replay and soundcheck play, and whose takes are kept
+    LampSettings lamps;
     TakeSettings take;
     std::filesystem::path socket; // empty: $XDG_RUNTIME_DIR/bowarm/status.sock
     std::string log_level{"info"};

@@ -31,8 +31,9 @@ std::vector<InputFilter> filters_of(const MidiSettings& midi)
 
 } // namespace
 
-Ensemble::Ensemble(std::span<const PlayerSettings> players, const MidiSettings& midi, Lines& lines)
-    : lines_(lines), hands_(parts_of(players), filters_of(midi), players.front().config.controls)
+Ensemble::Ensemble(std::span<const PlayerSettings> players, const MidiSettings& midi, const LampSettings& lamps, Lines& lines)
+    : lines_(lines), hands_(parts_of(players), filters_of(midi), players.front().config.controls), lamps_(lamps),
+      lamps_output_(lamps.output)
 {
     assert(!players.empty() && players.size() <= players_at_most);
     for (const OutputSettings& output : midi.outputs) marked_outputs_.push_back(output.marked);
@@ -62,11 +63,13 @@ void Ensemble::on(const Input& input) noexcept
 
     const std::size_t chosen = hands_.chosen();
     const PlayerSet players = hands_.hear(input);
-    if (hands_.chosen() != chosen)
+    if (hands_.chosen() != chosen) {
+        seats_[hands_.chosen()]->changed = true;
         for (Input pedal : hands_.pedals()) {
             pedal.at = input.at;
             give(hands_.chosen(), pedal);
         }
+    }
     if (input.kind == InputKind::midi && bowed_.hear(source, as_message(input)))
         pass_on(players, input.at, as_message(input));
     else
@@ -154,6 +157,7 @@ void Ensemble::find_next() noexcept
 
 void Ensemble::tell_output(Time now, std::size_t output) noexcept
 {
+    if (output == lamps_output_) lamps_.forget();
     for (std::size_t i = 0; i < seats_.size(); ++i) {
         if (seats_[i]->output != output) continue;
         mark(*seats_[i], now);
@@ -213,6 +217,7 @@ Time Ensemble::publish(Time now) noexcept
         Snapshot snapshot;
         seats_[i]->player.read(snapshot);
         lines_.snapshots[i].write(snapshot);
+        if (i == hands_.chosen()) show_lamps(now, snapshot);
     }
     lines_.counts.under_hands.store(static_cast<int>(hands_.chosen()), std::memory_order_relaxed);
     return Time::never();
@@ -220,13 +225,27 @@ Time Ensemble::publish(Time now) noexcept
 
 void Ensemble::send(std::size_t output, bool kept, const OutItem& item) noexcept
 {
-    for (OutQueue& out : lines_.outs)
-        if (out.output.load(std::memory_order_relaxed) == output) out.push(item);
+    push(output, item);
     if (kept) lines_.take.push(item);
     for (std::size_t i = 0; i < item.count; ++i) loops_.sent(item.at, item.messages[i]);
     if (item.count == 0)
         for (const Message& message : curve_messages(item.controller, item.value)) loops_.sent(item.at, message);
+}
+
+void Ensemble::push(std::size_t output, const OutItem& item) noexcept
+{
+    for (OutQueue& out : lines_.outs)
+        if (out.output.load(std::memory_order_relaxed) == output) out.push(item);
     sent_ = true;
+}
+
+// Past the watch for loops: a motor fader says back where it was told to go.
+void Ensemble::show_lamps(Time now, const Snapshot& snapshot) noexcept
+{
+    if (!lamps_output_) return;
+    OutItem item{now, 0, {}, {}, 0};
+    for (const Message& message : lamps_.show(snapshot)) item.messages[item.count++] = message;
+    if (item.count != 0) push(*lamps_output_, item);
 }
 
 void Ensemble::ring_senders() noexcept
@@ -264,12 +283,12 @@ std::unique_ptr<Ensemble> ensemble_of(const PlayerConfig& player, Lines& lines)
 {
     PlayerSettings alone;
     alone.config = player;
-    return std::make_unique<Ensemble>(std::span{&alone, 1}, MidiSettings{}, lines);
+    return std::make_unique<Ensemble>(std::span{&alone, 1}, MidiSettings{}, LampSettings{}, lines);
 }
 
 std::unique_ptr<Ensemble> ensemble_of(const Settings& settings, Lines& lines)
 {
-    return std::make_unique<Ensemble>(settings.players, settings.midi, lines);
+    return std::make_unique<Ensemble>(settings.players, settings.midi, settings.lamps, lines);
 }
 
 } // namespace bowarm

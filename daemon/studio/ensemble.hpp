@@ -23,7 +23,7 @@ namespace bowarm
 class Ensemble
 {
 public:
-    Ensemble(std::span<const PlayerSettings> players, const MidiSettings& midi, Lines& lines);
+    Ensemble(std::span<const PlayerSettings> players, const MidiSettings& midi, const LampSettings& lamps, Lines& lines);
 
     std::size_t size() const noexcept { return seats_.size(); }
     // Every wake due at or before its stamp has been done.
@@ -81,12 +81,16 @@ private:
     bool is_cut(const Input& input) noexcept;
     void tell_cuts() noexcept;
     void send(std::size_t output, bool kept, const OutItem& item) noexcept;
+    void push(std::size_t output, const OutItem& item) noexcept;
+    void show_lamps(Time now, const Snapshot& snapshot) noexcept;
     void mark(const Seat& seat, Time now) noexcept;
     void settle(Seat& seat) noexcept;
     void find_next() noexcept;
 
     Lines& lines_;
     Hands hands_;
+    Lamps lamps_;
+    std::optional<std::size_t> lamps_output_;
     BowedBefore bowed_;
     LoopWatch loops_;
     std::vector<std::unique_ptr<Seat>> seats_;

@@ -47,8 +47,8 @@ Time LiveEngine::turn(Time now) noexcept
     advance_to(now);
     watch_the_end(now);
     const Time exchange = exchange_players(now);
-    ensemble_->ring_senders();
     const Time told = std::min(ensemble_->publish(now), ensemble_->look_at_cuts(now));
+    ensemble_->ring_senders();
     const Time due = std::min({ensemble_->next_wake(), next == nullptr ? Time::never() : next->at, exchange, told});
     return ensemble_->size() > 1 ? std::max(due, now + between_turns) : due;
 }

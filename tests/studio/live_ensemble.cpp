@@ -204,6 +204,37 @@ TEST_CASE("a marked stream is passed on as it is, once, and ends with its input"
     CHECK(house.left_on(0) == 0);
 }
 
+TEST_CASE("lamps show the bow of the player under the hands: direction, hair and warnings, only what changed")
+{
+    House house{settings_from_text("[[output]]\nname = \"sampler\"\n[[output]]\nname = \"box\"\n[player]\n[lamps]\noutput = \"box\"\n"
+                                   "channel = 3\nhair_left = \"cc 20\"\ndown = \"note E2\"\nup = \"cc 21\"\nwarning = \"note F#2\"\n")};
+    house.run_to(2);
+    const auto first = house.sent[1];
+    CHECK(first.size() == 4);
+    house.play(10, note_on(Channel{}, n(60), n(80)));
+    house.run_to(800);
+    int low = 127, high = 0, last = -1;
+    for (const Message& m : house.sent[1]) {
+        CHECK(m.channel() == channel(3));
+        if (m.kind() != MessageKind::control_change || m.first() != n(20)) continue;
+        CHECK(m.second().get() != last);
+        last = m.second().get();
+        low = std::min(low, last);
+        high = std::max(high, last);
+    }
+    CHECK(high - low > 10); // the bow runs
+    CHECK(house.ons(1, 3) == 1);
+    house.play(810, note_off(Channel{}, n(60)));
+    house.play(1200, note_on(Channel{}, n(20), n(80))); // below the violin: a warning
+    house.run_to(1500);
+    CHECK(std::count(house.sent[1].begin(), house.sent[1].end(), note_on(channel(3), n(42), n(127))) == 1);
+    house.play(1510, note_off(Channel{}, n(20)));
+    house.play(2000, note_on(Channel{}, n(62), n(80)));
+    house.play(2300, note_off(Channel{}, n(62)));
+    house.run_to(3000);
+    CHECK(house.left_on(1) == 0);
+}
+
 TEST_CASE("our own output that comes back is cut, nothing hangs, and it is heard again when it has been quiet")
 {
     House house{settings_from_text("[player]\ntarget = \"controller-ranges\"\n")};

@@ -283,7 +283,8 @@ TEST_CASE("every key that the loader knows is told to the person")
     const std::string sections =
         "version = 1\nzzzzzzzzzzzz = 1\n[midi]\nzzzzzzzzzzzz = 1\n[[input]]\nname = \"a\"\nzzzzzzzzzzzz = 1\n[output]\nzzzzzzzzzzzz = 1\n"
         "[player]\nzzzzzzzzzzzz = 1\n[time]\nzzzzzzzzzzzz = 1\n[controls]\nzzzzzzzzzzzz = 1\n[[controls.key]]\nkey = 1\ndoes = \"panic\"\n"
-        "zzzzzzzzzzzz = 1\n[[controls.controller]]\nnumber = 20\ndoes = \"panic\"\nzzzzzzzzzzzz = 1\n[take]\nzzzzzzzzzzzz = 1\n"
+        "zzzzzzzzzzzz = 1\n[[controls.controller]]\nnumber = 20\ndoes = \"panic\"\nzzzzzzzzzzzz = 1\n[lamps]\noutput = "
+        "\"sampler\"\nzzzzzzzzzzzz = 1\n[take]\nzzzzzzzzzzzz = 1\n"
         "[status]\nzzzzzzzzzzzz = 1\n[log]\nzzzzzzzzzzzz = 1\n";
     const std::string configuration = text_of_file(shipped / "bowarm.toml");
     const auto keys = known_keys(problems_of_configuration(sections));
