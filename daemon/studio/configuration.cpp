@@ -8,6 +8,7 @@
 #include "studio/lines.hpp"
 #include "studio/nearest_word.hpp"
 #include "studio/players_section.hpp"
+#include "studio/song_map.hpp"
 #include "studio/text_array.hpp"
 #include "studio/toml_reader.hpp"
 #include "studio/vibrato_section.hpp"
@@ -94,12 +95,32 @@ std::optional<Complaint> put_meter(PlayerConfig& config, const std::string& writ
     config.meter_unit = static_cast<std::uint8_t>(std::countr_zero(unit));
     return std::nullopt;
 }
-constexpr KeyRow<PlayerConfig> time_rows[] = {
-    {number("tempo", 10, 400, Absent{}, "quarter notes a minute when nothing else tells"),
-     [](PlayerConfig& p, const Given& g) { p.tempo = g.number; }},
-    {text("meter", 10, Absent{}, "the meter when nothing else tells"),
-     [](PlayerConfig& p, const Given& g) { return put_meter(p, g.text); }},
+struct TimeText {
+    PlayerConfig* player{nullptr};
+    std::string map;
 };
+constexpr KeyRow<TimeText> time_rows[] = {
+    {number("tempo", 10, 400, Absent{}, "quarter notes a minute when nothing else tells"),
+     [](TimeText& t, const Given& g) { t.player->tempo = g.number; }},
+    {text("meter", 10, Absent{}, "the meter when nothing else tells"),
+     [](TimeText& t, const Given& g) { return put_meter(*t.player, g.text); }},
+    {text("map", 4000, Absent{}, "a MIDI file whose tempos say where time code stands in the music"),
+     [](TimeText& t, const Given& g) { t.map = g.text; }},
+};
+
+void read_time(const Section& section, const fs::path& folder, PlayerConfig& player, std::vector<TempoStep>& map)
+{
+    TimeText text;
+    text.player = &player;
+    read_rows(section, time_rows, text);
+    if (player.tempo > 0) map = {TempoStep{0, 0, player.tempo / 60}};
+    if (text.map.empty()) return;
+    auto read = song_map_of(resolved(text.map, folder));
+    if (const auto* trouble = std::get_if<std::string>(&read))
+        section.complain("map", *trouble, "name a Standard MIDI File with the song's tempos");
+    else
+        map = std::get<std::vector<TempoStep>>(std::move(read));
+}
 
 // Paths are made whole by the caller, who knows the folder of the file.
 constexpr KeyRow<TakeSettings> take_rows[] = {
@@ -180,7 +201,7 @@ Loaded load_read(TomlRead read, const fs::path& path, const Overrides& overrides
     read_rows(top, top_rows, settings);
     read_ports(top, settings.midi);
     PlayerConfig common; // what holds for every player
-    if (const auto section = top.table("time")) read_rows(*section, time_rows, common);
+    if (const auto section = top.table("time")) read_time(*section, fs::absolute(path).parent_path(), common, settings.tempo_map);
     common.controls = default_controls();
     const auto controls = top.table("controls");
     if (controls) read_controls(*controls, common.controls);

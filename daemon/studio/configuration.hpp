@@ -4,6 +4,7 @@
 #pragma once
 
 #include "hear/hands.hpp"
+#include "hear/timecode_clock.hpp"
 #include "player/player.hpp"
 #include "studio/lamps.hpp"
 #include "studio/problem.hpp"
@@ -63,6 +64,7 @@ struct Settings {
     std::vector<PlayerSettings> players; // at least one
     PlayerConfig player;                 // the first of them: the one that replay and soundcheck play, and whose takes are kept
     LampSettings lamps;
+    std::vector<TempoStep> tempo_map; // where time code stands in the music; empty: unknown
     TakeSettings take;
     std::filesystem::path socket; // empty: $XDG_RUNTIME_DIR/bowarm/status.sock
     std::string log_level{"info"};

@@ -11,6 +11,7 @@ namespace bowarm
 namespace
 {
 
+constexpr std::uint8_t quarter_frame = 0xF1; // MIDI 1.0, system common
 constexpr Duration between_snapshots = milliseconds(10);
 // Beyond the delay: a stroke that was let go of still ends.
 constexpr Duration bow_comes_to_rest = milliseconds(100);
@@ -31,12 +32,13 @@ std::vector<InputFilter> filters_of(const MidiSettings& midi)
 
 } // namespace
 
-Ensemble::Ensemble(std::span<const PlayerSettings> players, const MidiSettings& midi, const LampSettings& lamps, Lines& lines)
-    : lines_(lines), hands_(parts_of(players), filters_of(midi), players.front().config.controls), lamps_(lamps),
-      lamps_output_(lamps.output)
+Ensemble::Ensemble(const Settings& settings, Lines& lines)
+    : lines_(lines), hands_(parts_of(settings.players), filters_of(settings.midi), settings.players.front().config.controls),
+      lamps_(settings.lamps), lamps_output_(settings.lamps.output), timecode_(settings.tempo_map)
 {
+    const std::vector<PlayerSettings>& players = settings.players;
     assert(!players.empty() && players.size() <= players_at_most);
-    for (const OutputSettings& output : midi.outputs) marked_outputs_.push_back(output.marked);
+    for (const OutputSettings& output : settings.midi.outputs) marked_outputs_.push_back(output.marked);
     marked_outputs_.resize(outs_at_most);
     for (const PlayerSettings& player : players) {
         const bool kept = seats_.empty(); // takes are of the first player
@@ -50,7 +52,12 @@ Ensemble::Ensemble(std::span<const PlayerSettings> players, const MidiSettings& 
 
 void Ensemble::on_port(const Input& input) noexcept
 {
-    if (!is_cut(input)) on(input);
+    if (is_cut(input)) return;
+    if (input.kind != InputKind::midi || input.data[0] != quarter_frame) return on(input);
+    if (hands_.hear(input) == 0) return; // not an input for time
+    timecode_source_ = input.source;
+    ToHands out{*this, timecode_source_};
+    timecode_.hear(input.at, as_message(input), out);
 }
 
 void Ensemble::on(const Input& input) noexcept
@@ -134,6 +141,10 @@ void Ensemble::release(std::size_t source, Time at) noexcept
 
 void Ensemble::wake() noexcept
 {
+    if (timecode_.next_wake() < next_) {
+        ToHands out{*this, timecode_source_};
+        return timecode_.wake(out);
+    }
     for (const auto& seat : seats_) {
         if (seat->next != next_) continue;
         seat->player.wake(seat->sink);
@@ -281,14 +292,11 @@ void Ensemble::ToLines::decided(Time at, std::uint32_t note, const ChoiceNeeds& 
 
 std::unique_ptr<Ensemble> ensemble_of(const PlayerConfig& player, Lines& lines)
 {
-    PlayerSettings alone;
-    alone.config = player;
-    return std::make_unique<Ensemble>(std::span{&alone, 1}, MidiSettings{}, LampSettings{}, lines);
+    Settings settings;
+    settings.players.emplace_back().config = player;
+    return std::make_unique<Ensemble>(settings, lines);
 }
 
-std::unique_ptr<Ensemble> ensemble_of(const Settings& settings, Lines& lines)
-{
-    return std::make_unique<Ensemble>(settings.players, settings.midi, settings.lamps, lines);
-}
+std::unique_ptr<Ensemble> ensemble_of(const Settings& settings, Lines& lines) { return std::make_unique<Ensemble>(settings, lines); }
 
 } // namespace bowarm

@@ -13,7 +13,9 @@
 #include "studio/configuration.hpp"
 #include "studio/lines.hpp"
 
+#include <algorithm>
 #include <memory>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -23,14 +25,14 @@ namespace bowarm
 class Ensemble
 {
 public:
-    Ensemble(std::span<const PlayerSettings> players, const MidiSettings& midi, const LampSettings& lamps, Lines& lines);
+    Ensemble(const Settings& settings, Lines& lines);
 
     std::size_t size() const noexcept { return seats_.size(); }
     // Every wake due at or before its stamp has been done.
     void on(const Input& input) noexcept;
     // The same of what came through a port, where it may be our own output.
     void on_port(const Input& input) noexcept;
-    Time next_wake() const noexcept { return next_; }
+    Time next_wake() const noexcept { return std::min(next_, timecode_.next_wake()); }
     // Does what is due at next_wake().
     void wake() noexcept;
     // The state goes out again, marks included.
@@ -65,6 +67,17 @@ private:
         std::size_t output_;
         bool kept_;
     };
+    // Clocks that time code stands for come from the input that brought it.
+    class ToHands final : public TimecodeClock::Out
+    {
+    public:
+        ToHands(Ensemble& house, Source source) : house_(house), source_(source) {}
+        void send(Time at, const Message& message) noexcept override { house_.on(midi_input(at, source_, message)); }
+
+    private:
+        Ensemble& house_;
+        Source source_;
+    };
     struct Seat {
         Player player;
         ToLines sink;
@@ -92,6 +105,8 @@ private:
     Lamps lamps_;
     std::optional<std::size_t> lamps_output_;
     BowedBefore bowed_;
+    TimecodeClock timecode_;
+    Source timecode_source_{};
     LoopWatch loops_;
     std::vector<std::unique_ptr<Seat>> seats_;
     std::vector<bool> marked_outputs_;

@@ -7,6 +7,7 @@
 #include "base/ring.hpp"
 #include "hear/hands.hpp"
 #include "hear/input.hpp"
+#include "midi/full_frame.hpp"
 #include "midi/port.hpp"
 #include "midi/ports/wakeup.hpp"
 #include "midi/stream_parser.hpp"
@@ -56,6 +57,7 @@ public:
     {
         source_.store(source.number, std::memory_order_release);
         parser_.reset();
+        full_frame_ = {};
     }
     Source source() const noexcept { return {source_.load(std::memory_order_acquire)}; }
     std::uint64_t messages() const noexcept { return messages_.load(std::memory_order_relaxed); }
@@ -63,10 +65,11 @@ public:
     void received(std::span<const std::uint8_t> bytes) noexcept override
     {
         const Time at = clock_->now();
-        parser_.feed(bytes, [&](const Message& message) {
-            messages_.fetch_add(1, std::memory_order_relaxed);
-            queue.push(midi_input(at, source(), message));
-        });
+        for (const std::uint8_t byte : bytes) {
+            if (const auto message = parser_.take(byte)) pass(at, *message);
+            if (const auto pieces = full_frame_.take(byte))
+                for (const Message& piece : *pieces) pass(at, piece);
+        }
         engine_->ring();
     }
 
@@ -75,7 +78,14 @@ public:
 private:
     const LiveClock* clock_{nullptr};
     Wakeup* engine_{nullptr};
+    void pass(Time at, const Message& message) noexcept
+    {
+        messages_.fetch_add(1, std::memory_order_relaxed);
+        queue.push(midi_input(at, source(), message));
+    }
+
     StreamParser parser_;
+    FullFrame full_frame_;
     std::atomic<std::uint8_t> source_{0};
     std::atomic<std::uint64_t> messages_{0};
 };

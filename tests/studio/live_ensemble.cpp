@@ -5,6 +5,7 @@
 
 #include "studio/engine_thread.hpp"
 #include "studio/live_engine.hpp"
+#include "studio/song_map.hpp"
 
 #include <doctest/doctest.h>
 
@@ -233,6 +234,51 @@ TEST_CASE("lamps show the bow of the player under the hands: direction, hair and
     house.play(2300, note_off(Channel{}, n(62)));
     house.run_to(3000);
     CHECK(house.left_on(1) == 0);
+}
+
+TEST_CASE("time code through a port tells bar and beat, by a tempo or by a file's map; silence of it is a stop")
+{
+    House house{settings_from_text("[time]\ntempo = 120\nmeter = \"4/4\"\n")};
+    // 25 frames, from 0: a quarter frame each 10 ms.
+    for (int q = 0; q < 300; ++q) {
+        const int frame = q / 8 * 2, parts[] = {frame % 25, frame / 25, 0, 1 << 5}, value = parts[q % 8 / 2];
+        house.play(100 + 10 * q, {{0xF1, static_cast<std::uint8_t>(q % 8 << 4 | (q % 2 == 0 ? value & 15 : value >> 4)), 0}, 2});
+    }
+    house.run_to(100 + 2600); // 2.6 s are 5.2 quarters
+    house.play(2710, note_on(Channel{}, n(67), n(80)));
+    house.run_to(2730);
+    Snapshot snapshot;
+    house.lines->snapshots[0].read(snapshot);
+    CHECK(snapshot.place.source == BeatSource::clock);
+    CHECK(snapshot.place.bar == 2);
+    CHECK(snapshot.place.beat == doctest::Approx(2.2).epsilon(0.03));
+    house.play(3000, note_off(Channel{}, n(67)));
+    house.run_to(5000);
+    house.lines->snapshots[0].read(snapshot);
+    CHECK(snapshot.place.source != BeatSource::clock);
+    CHECK(house.left_on(0) == 0);
+}
+
+TEST_CASE("a song's tempos are its map")
+{
+    const studio_test::Folder folder;
+    StandardFile song;
+    song.track_names = {""};
+    song.division = 480;
+    song.events = {{0, {}, 0, TempoChange{500'000}}, {1920, {}, 0, TempoChange{1'000'000}}};
+    song.end_tick = 1920;
+    const auto bytes = write_standard_file(song);
+    const auto file = folder.write("song.mid", {bytes.begin(), bytes.end()});
+    const auto map = song_map_of(file);
+    REQUIRE(std::holds_alternative<std::vector<TempoStep>>(map));
+    const auto& steps = std::get<std::vector<TempoStep>>(map);
+    REQUIRE(steps.size() == 2);
+    CHECK(steps[0].quarters_a_second == doctest::Approx(2));
+    CHECK(steps[1].at_s == doctest::Approx(2));
+    CHECK(steps[1].quarter == doctest::Approx(4));
+    CHECK(steps[1].quarters_a_second == doctest::Approx(1));
+    CHECK(std::holds_alternative<std::string>(song_map_of(folder.write("not.mid", "nonsense"))));
+    CHECK(std::holds_alternative<std::string>(song_map_of(folder.path() / "nowhere.mid")));
 }
 
 TEST_CASE("our own output that comes back is cut, nothing hangs, and it is heard again when it has been quiet")
