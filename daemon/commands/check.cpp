@@ -3,6 +3,7 @@
 #include "commands/exit_codes.hpp"
 #include "player/delays.hpp"
 #include "studio/text_array.hpp"
+#include "take/words.hpp"
 
 #include <algorithm>
 #include <iostream>
@@ -42,19 +43,44 @@ std::string delay_line(const PlayerConfig& player)
     return line;
 }
 
+// What tells a player from the others.
+std::string hearing_line(const PlayerSettings& player, const MidiSettings& midi)
+{
+    std::string line = "hears ";
+    std::vector<std::string> inputs;
+    for (std::size_t i = 0; i < midi.inputs.size(); ++i)
+        if ((player.part.inputs >> i & 1U) != 0) inputs.push_back(midi.inputs[i].name);
+    line += inputs.empty() ? "nothing" : listed(inputs);
+    if (player.part.channel) line += ", channel " + std::to_string(player.part.channel->get() + 1);
+    if (player.part.from.get() > 0 || player.part.to.get() < 127)
+        line += ", " + key_word(player.part.from.get()) + " to " + key_word(player.part.to.get());
+    if (player.part.transpose != 0) line += ", transposed by " + std::to_string(player.part.transpose);
+    if (player.part.under_hands) line += ", while under the hands";
+    return line + "; plays to " + midi.outputs[player.output].name + ", channel " + std::to_string(player.config.target.channel.get() + 1);
+}
+
+void tell_players(const Settings& settings)
+{
+    for (const PlayerSettings& player : settings.players) {
+        if (settings.players.size() > 1)
+            std::cout << "player         " << text_of(player.config.name) << ": " << hearing_line(player, settings.midi) << "\n";
+        std::cout << "instrument     " << text_of(player.config.instrument.name) << ", " << player.instrument_file.string() << "\n"
+                  << "target         " << text_of(player.config.target.name) << ", " << player.target_file.string() << "\n"
+                  << "delay          " << delay_line(player.config) << "\n";
+    }
+}
+
 void tell(const Settings& settings)
 {
-    std::cout << "configuration  " << settings.file.string() << "\n"
-              << "instrument     " << text_of(settings.player.instrument.name) << ", " << settings.instrument_file.string() << "\n"
-              << "target         " << text_of(settings.player.target.name) << ", " << settings.target_file.string() << "\n"
-              << "midi           " << settings.midi.system << ", as " << settings.midi.client << "\n";
+    std::cout << "configuration  " << settings.file.string() << "\n";
+    tell_players(settings);
+    std::cout << "midi           " << settings.midi.system << ", as " << settings.midi.client << "\n";
     for (const InputSettings& input : settings.midi.inputs)
         std::cout << "input          " << port_line(input.name, input.virtual_port, input.connect, input.optional) << "\n";
-    const OutputSettings& output = settings.midi.output;
-    std::cout << "output         " << port_line(output.name, output.virtual_port, output.connect, output.optional)
-              << (output.cable == Cable::din ? ", a DIN cable of 31250 baud" : "") << "\n"
-              << "delay          " << delay_line(settings.player) << "\n"
-              << "takes          "
+    for (const OutputSettings& output : settings.midi.outputs)
+        std::cout << "output         " << port_line(output.name, output.virtual_port, output.connect, output.optional)
+                  << (output.cable == Cable::din ? ", a DIN cable of 31250 baud" : "") << "\n";
+    std::cout << "takes          "
               << (!settings.take.keep            ? "not kept"
                   : settings.take.folder.empty() ? "$XDG_STATE_HOME/bowarm/takes"
                                                  : settings.take.folder.string())
@@ -86,11 +112,16 @@ int exit_code_of(const std::vector<Problem>& problems)
     return only_missing ? exit_code::no_input : exit_code::configuration;
 }
 
-Settings settings_from(const Arguments& arguments)
+Loaded load_as_asked(const Arguments& arguments)
 {
     const Overrides overrides{arguments.value("--instrument"), arguments.value("--target")};
     const auto asked = arguments.value("--config");
-    Loaded loaded = asked ? load_configuration(*asked, overrides) : load_usual_configuration(overrides);
+    return asked ? load_configuration(*asked, overrides) : load_usual_configuration(overrides);
+}
+
+Settings settings_from(const Arguments& arguments)
+{
+    Loaded loaded = load_as_asked(arguments);
     if (const auto* problems = std::get_if<std::vector<Problem>>(&loaded))
         throw CommandFailure{exit_code_of(*problems), lines_of(*problems)};
     return std::get<Settings>(std::move(loaded));

@@ -10,7 +10,8 @@ namespace bowarm
 {
 
 // Loads what --config, --instrument and --target ask for.
-// Throws CommandFailure (66, 78) with every problem on a line of its own.
+Loaded load_as_asked(const Arguments& arguments);
+// The same.  Throws CommandFailure (66, 78) with every problem on a line of its own.
 Settings settings_from(const Arguments& arguments);
 
 // One problem a line, in their order; and the exit code that fits them: 66 when nothing but files is missing, else 78.

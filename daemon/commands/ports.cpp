@@ -70,7 +70,19 @@ void print_ports(const char* title, const Names& names, const auto& entry_of)
 void print_waiting(const std::string& entry, const Names& wishes, const Names& all)
 {
     for (const std::string& wish : wishes)
-        if (chosen(wish, all).empty()) std::cout << "  " << entry << " waits for \"" << wish << "\": nothing here has that name\n";
+        if (chosen(wish, all).empty() && rivals(wish, all).empty())
+            std::cout << "  " << entry << " waits for \"" << wish << "\": nothing here has that name\n";
+}
+
+// What is not guessed.
+void print_rivals(const char* role, const std::string& name, const Names& wishes, const Names& all)
+{
+    for (const std::string& wish : wishes) {
+        const Names several = rivals(wish, all);
+        for (std::size_t i = 0; i < several.size(); ++i)
+            std::cout << (i == 0 ? std::string{"  "} + role + " \"" + name + "\": \"" + wish + "\" may mean any of " : ", ") << several[i]
+                      << (i + 1 == several.size() ? "; write more of the name\n" : "");
+    }
 }
 
 void print(const Seen& seen, const MidiSettings& midi)
@@ -83,11 +95,17 @@ void print(const Seen& seen, const MidiSettings& midi)
             if (means(input.connect, name, seen.sources)) entries += (entries.empty() ? "input \"" : ", input \"") + input.name + "\"";
         return entries;
     });
+    for (const InputSettings& input : midi.inputs) print_rivals("input", input.name, input.connect, seen.sources);
+    for (const OutputSettings& output : midi.outputs) print_rivals("output", output.name, output.connect, seen.destinations);
     print_ports("to play to:", seen.destinations, [&](const std::string& name) {
-        return means(midi.output.connect, name, seen.destinations) ? "output \"" + midi.output.name + "\"" : std::string{};
+        std::string entries;
+        for (const OutputSettings& output : midi.outputs)
+            if (means(output.connect, name, seen.destinations))
+                entries += (entries.empty() ? "output \"" : ", output \"") + output.name + "\"";
+        return entries;
     });
     for (const InputSettings& input : midi.inputs) print_waiting("input \"" + input.name + "\"", input.connect, seen.sources);
-    print_waiting("output \"" + midi.output.name + "\"", midi.output.connect, seen.destinations);
+    for (const OutputSettings& output : midi.outputs) print_waiting("output \"" + output.name + "\"", output.connect, seen.destinations);
 }
 
 // Ports are shown also where the configuration is at fault; `check` is there to say how.  Whoever has none yet has come

@@ -116,6 +116,7 @@ int run_command(const Arguments& arguments)
     wish.status.tcp_port = wish.settings.tcp_port;
     wish.status.token_file = token_path(wish.settings, wish.status.socket);
     wish.left_over = gather_left_over(wish.take_folder, to_duration(wish.settings.take.silence));
+    wish.read_again = [arguments] { return load_as_asked(arguments); };
     wish.open_system = [midi = wish.settings.midi](std::shared_ptr<Wakeup> bell) {
         return open_system(midi.system, midi.client, std::move(bell));
     };

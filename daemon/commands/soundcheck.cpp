@@ -89,8 +89,9 @@ int live(const Settings& settings, const Soundcheck& check)
                     .patience = patience,
                     .waiting =
                         [&] {
-                            std::cout << "Nobody listens yet: connect your sampler to the output \"" << settings.midi.output.name
-                                      << "\" of \"" << settings.midi.client << "\"" << std::endl;
+                            std::cout << "Nobody listens yet: connect your sampler to the output \""
+                                      << settings.midi.outputs[settings.players.front().output].name << "\" of \"" << settings.midi.client
+                                      << "\"" << std::endl;
                         },
                     .playing =
                         [&](Time now) {
@@ -105,7 +106,8 @@ int live(const Settings& settings, const Soundcheck& check)
     case ScriptOutcome::no_system:
         throw CommandFailure(exit_code::unavailable, "no MIDI system answers; start JACK or PipeWire, or write a file with --out FILE.mid");
     case ScriptOutcome::no_listener:
-        throw CommandFailure(exit_code::unavailable, "nobody listens at the output \"" + settings.midi.output.name +
+        throw CommandFailure(exit_code::unavailable, "nobody listens at the output \"" +
+                                                         settings.midi.outputs[settings.players.front().output].name +
                                                          "\"; connect your sampler to it, or name it in connect = [...] under [output]");
     }
     return exit_code::internal;

@@ -33,6 +33,9 @@ enum class ActionKind : std::uint8_t {
     open_strings, // while held: open wherever there is an open string
     take,         // a take begins, or ends: take/ listens, the arm does nothing
     keep_take,    // the take is never pruned
+    player,       // that player is the one under the hands from now on
+    next_player,  // of those that can be
+    previous_player,
 };
 // A string as players name it.
 struct StringName {
@@ -45,6 +48,7 @@ struct Action {
     Technique technique{Technique::detache};
     ContactZone zone{ContactZone::ordinary};
     StringName string{};
+    std::uint8_t player{0}; // from 0
 };
 
 // A controller whose value in [low, high] means the action (for switches: 64..127).

@@ -77,7 +77,7 @@ Gesture Hearing::hear(const Input& input) noexcept
 Gesture Hearing::hear_message(const Input& input) noexcept
 {
     Gesture gesture{.at = input.at, .source = input.source};
-    const Message message{{input.data[0], input.data[1], input.data[2]}, input.data[7]};
+    const Message message = as_message(input);
     if (message.size == 0) return gesture;
     if (message.kind() == MessageKind::system) return hear_system(gesture, message);
     if (message.is_note_on()) gesture.note = notes_++;
@@ -282,9 +282,11 @@ Gesture Hearing::hear_command(Gesture gesture, const Input& input) noexcept
     case Command::open_strings_off:
         gesture.kind = GestureKind::open_strings;
         gesture.on = static_cast<Command>(input.data[0]) == Command::open_strings_on;
+        break;
     case Command::take_begin:
     case Command::take_end:
     case Command::keep_take:
+    case Command::choose_player: // Hands acts on it
         break;
     }
     return gesture;
@@ -364,6 +366,9 @@ Gesture Hearing::act(Gesture gesture, const Action& action, bool on) noexcept
     case ActionKind::open_strings:
     case ActionKind::take:
     case ActionKind::keep_take:
+    case ActionKind::player: // Hands acts on these
+    case ActionKind::next_player:
+    case ActionKind::previous_player:
         break;
     }
     return gesture;

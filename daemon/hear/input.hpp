@@ -24,7 +24,7 @@ enum class InputKind : std::uint8_t {
     midi,      // data[0..size-1]: one whole message; data[7]: its size
     tempo,     // data[0..2]: microseconds per quarter note, high byte first
     meter,     // data[0]: beats in the bar; data[1]: the beat as a power of two (2 = quarter); a bar begins now
-    command,   // data[0]: Command; data[1]: its argument
+    command,   // data[0]: Command; data[1]: its argument; data[2]: for which player, counted from 1; 0: for all
     port_lost, // the source is gone: its keys are released
     port_back,
     gap,        // events of the source were lost: its keys are released
@@ -50,7 +50,7 @@ enum class Command : std::uint8_t {
     alternate_off,
     take_begin, // for take/ alone, as the two below: the arm does nothing
     take_end,
-    keep_take, // the take that runs, or else the last one, is never pruned
+    keep_take,     // the take that runs, or else the last one, is never pruned
     loudness,      // argument: 0..127, wanted loudness
     contact_point, // argument: 0 at the fingerboard, 64 ordinary, 127 at the bridge
     mute_on,
@@ -61,6 +61,7 @@ enum class Command : std::uint8_t {
     string_off,
     open_strings_on, // open wherever there is an open string
     open_strings_off,
+    choose_player, // argument: the player, from 0, that is under the hands from now on
 };
 
 // A string as an argument: counted from the highest (1 to 6), or by the pitch class of the open string (0 is C).
@@ -78,10 +79,11 @@ constexpr Input midi_input(Time at, Source source, const Message& m)
 {
     return {at, source, InputKind::midi, {m.bytes[0], m.bytes[1], m.bytes[2], 0, 0, 0, 0, m.size}};
 }
-constexpr Input command_input(Time at, Command command, std::uint8_t argument = 0)
+constexpr Input command_input(Time at, Command command, std::uint8_t argument = 0, std::uint8_t player_from_1 = 0)
 {
-    return {at, source_service, InputKind::command, {static_cast<std::uint8_t>(command), argument}};
+    return {at, source_service, InputKind::command, {static_cast<std::uint8_t>(command), argument, player_from_1}};
 }
+constexpr Message as_message(const Input& input) { return {{input.data[0], input.data[1], input.data[2]}, input.data[7]}; }
 constexpr Input tempo_input(Time at, std::uint32_t microseconds_per_quarter)
 {
     return {at,

@@ -163,6 +163,8 @@ json::value panic(const Call& call)
     return accepted();
 }
 
+json::value choose_player(const Call& call) { return command(call, Command::choose_player, static_cast<std::uint8_t>(player_of(call))); }
+
 json::value next_stroke(const Call& call)
 {
     return command(call, call.given.text("direction") == "down" ? Command::next_down : Command::next_up);
@@ -369,6 +371,12 @@ const std::vector<Method>& table()
          "accepted",
          accepted_schema,
          panic},
+        {"choose_player",
+         "The keys go to this player from now on, where several take turns under the hands.",
+         {{"player", whole, true, "which player, from 0", 0, players_most}},
+         "accepted",
+         accepted_schema,
+         choose_player},
         {"take_start",
          "What is played from now on is a take of its own.",
          {},
@@ -423,12 +431,12 @@ json::object method_object(const Method& method)
 }
 
 constexpr std::string_view port_schema =
-    R"({"type":"object","required":["role","name","state","connected","messages","dropped"],"properties":{"role":{"enum":["in","out"]},)"
-    R"("name":{"type":"string"},"state":{"enum":["open","waiting","lost","stalled"]},"connected":{"type":"array","items":{"type":"string"}},)"
-    R"("messages":{"type":"integer"},"dropped":{"type":"integer"}}})";
+    R"({"type":"object","required":["role","name","state","connected","messages","dropped","note"],"properties":{"role":{"enum":["in","out"]},)"
+    R"("name":{"type":"string"},"state":{"enum":["open","waiting","lost","stalled","cut"]},"connected":{"type":"array","items":{"type":"string"}},)"
+    R"("messages":{"type":"integer"},"dropped":{"type":"integer"},"note":{"type":"string"}}})";
 constexpr std::string_view status_schema =
     R"({"type":"object","required":["version","protocol","running_s","midi_system","take_folder","take_problem","inputs","lost_inputs",)"
-    R"("latest_wake_ns","ports","players"],"properties":{"running_s":{"type":"number"},"ports":{"type":"array","items":)"
+    R"("latest_wake_ns","under_hands","ports","players"],"properties":{"running_s":{"type":"number"},"ports":{"type":"array","items":)"
     R"({"$ref":"#/components/schemas/port"}},"players":{"type":"array","items":{"$ref":"#/components/schemas/snapshot"}}}})";
 constexpr std::string_view event_schema =
     R"({"type":"object","required":["event","number","missed"],"properties":{"event":{"type":"string"},"number":{"type":"integer"},)"

@@ -233,7 +233,8 @@ json::object port_object(const PortState& port)
     json::array connected;
     for (const auto& name : port.connected) connected.emplace_back(utf8_text(name));
     return {{"role", utf8_text(port.role)},      {"name", utf8_text(port.name)}, {"state", utf8_text(port.state)},
-            {"connected", std::move(connected)}, {"messages", port.messages},    {"dropped", port.dropped}};
+            {"connected", std::move(connected)}, {"messages", port.messages},    {"dropped", port.dropped},
+            {"note", utf8_text(port.note)}};
 }
 
 json::array ports_array(const ServiceState& state)
@@ -254,6 +255,7 @@ json::object service_object(const ServiceState& state)
     out["inputs"] = state.inputs;
     out["lost_inputs"] = state.lost_inputs;
     out["latest_wake_ns"] = state.latest_wake_ns;
+    out["under_hands"] = state.under_hands;
     out["ports"] = ports_array(state);
     return out;
 }

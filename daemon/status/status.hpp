@@ -23,10 +23,11 @@ namespace bowarm
 struct PortState {
     std::string role;                   // "in", "out"
     std::string name;                   // as configured
-    std::string state;                  // "open", "waiting", "lost", "stalled"
+    std::string state;                  // "open", "waiting", "lost", "stalled", "cut"
     std::vector<std::string> connected; // names of what it is connected to
     std::uint64_t messages{0};
     std::uint64_t dropped{0};
+    std::string note; // what a person should know; empty: nothing
 };
 struct ServiceState {
     std::string midi_system; // "jack", "alsa", "none", ...
@@ -37,6 +38,7 @@ struct ServiceState {
     std::vector<PortState> ports;
     std::uint64_t inputs{0}, lost_inputs{0};
     std::int64_t latest_wake_ns{0}; // how late the engine's worst wake was
+    std::size_t under_hands{0};     // which player the keys go to, of those that can be chosen
 };
 
 // Something a player did, for those who follow it.
@@ -87,6 +89,7 @@ public:
     virtual std::uint64_t take_lost_facts() = 0;
 
     virtual TakeDesk* takes() = 0; // null: takes are not kept
+    // Reads the configuration again; what plays goes on until the new players take over.
     virtual Reloading reload() = 0;
     // debug, info, warning or error.
     virtual void log_level(std::string_view level) = 0;

@@ -3,7 +3,10 @@
 //   Errors   every problem at once, each with its place and a remedy; nothing is thrown for bad text.
 #pragma once
 
+#include "hear/hands.hpp"
+#include "hear/timecode_clock.hpp"
 #include "player/player.hpp"
+#include "studio/lamps.hpp"
 #include "studio/problem.hpp"
 
 #include <filesystem>
@@ -18,8 +21,10 @@ namespace bowarm
 struct InputSettings {
     std::string name;                 // of our port, ASCII
     bool virtual_port{true};          // others may connect to it
-    std::vector<std::string> connect; // parts of names, "\"whole names\"", globs with *
+    std::vector<std::string> connect; // parts of names, "\"whole names\"", globs with *, "re:" and a pattern
     bool optional{true};              // false: the service ends (69) when nothing matches at start
+    InputFilter filter;
+    bool operator==(const InputSettings&) const = default;
 };
 // What carries the messages: a network, USB, another program; or a five-pin DIN cable of 31 250 baud.
 enum class Cable : std::uint8_t { free, din };
@@ -29,12 +34,22 @@ struct OutputSettings {
     std::vector<std::string> connect;
     bool optional{true};
     Cable cable{Cable::free};
+    bool marked{false}; // it says that its stream has been through the arm
+    bool operator==(const OutputSettings&) const = default;
 };
 struct MidiSettings {
     std::string system{"auto"}; // auto, jack, alsa, none, and what else RtMidi was compiled with
     std::string client{"bowarm"};
     std::vector<InputSettings> inputs;
-    OutputSettings output;
+    std::vector<OutputSettings> outputs{1}; // at least one
+};
+// One of the players.
+struct PlayerSettings {
+    PlayerConfig config;
+    Part part;                             // what it hears
+    std::size_t output{0};                 // of midi.outputs
+    std::filesystem::path instrument_file; // what the configuration led to
+    std::filesystem::path target_file;
 };
 struct TakeSettings {
     bool keep{true};
@@ -45,10 +60,13 @@ struct TakeSettings {
 };
 struct Settings {
     std::filesystem::path file;            // the configuration that was read
-    std::filesystem::path instrument_file; // and the two it led to
+    std::filesystem::path instrument_file; // and the two it led to, for the first player
     std::filesystem::path target_file;
     MidiSettings midi;
-    PlayerConfig player;
+    std::vector<PlayerSettings> players; // at least one
+    PlayerConfig player;                 // the first of them: the one that replay and soundcheck play, and whose takes are kept
+    LampSettings lamps;
+    std::vector<TempoStep> tempo_map; // where time code stands in the music; empty: unknown
     TakeSettings take;
     std::filesystem::path socket;     // empty: $XDG_RUNTIME_DIR/bowarm/status.sock
     std::filesystem::path token_file; // empty: beside the socket

@@ -1,5 +1,6 @@
 #include "studio/controls_section.hpp"
 
+#include "hear/hands.hpp"
 #include "studio/controller_names.hpp"
 #include "studio/key_names.hpp"
 #include "studio/nearest_word.hpp"
@@ -8,6 +9,7 @@
 
 #include <algorithm>
 #include <array>
+#include <charconv>
 #include <string>
 #include <vector>
 
@@ -81,6 +83,8 @@ constexpr ActionWord action_words[] = {
     {"open strings", ActionKind::open_strings},
     {"take", ActionKind::take},
     {"keep take", ActionKind::keep_take},
+    {"next player", ActionKind::next_player},
+    {"previous player", ActionKind::previous_player},
 };
 
 // "G" or "Bb" by the open string's letter, "1" to "6" counted from the highest, as players do.
@@ -91,6 +95,14 @@ std::optional<StringName> string_name_of(const std::string& text)
     const auto key = key_of_name(text + "4");
     if (!key) return std::nullopt;
     return StringName{0, static_cast<std::uint8_t>(key->get() % 12)};
+}
+
+std::optional<int> whole_of(std::string_view text)
+{
+    int number = 0;
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
+    if (error != std::errc{} || end != text.data() + text.size()) return std::nullopt;
+    return number;
 }
 
 std::optional<Complaint> put_action(Action& into, const std::string& text)
@@ -110,12 +122,20 @@ std::optional<Complaint> put_action(Action& into, const std::string& text)
         into = {ActionKind::string, Technique::detache, {}, *name};
         return std::nullopt;
     }
+    constexpr std::string_view player = "player ";
+    if (text.starts_with(player)) {
+        const auto number = whole_of(std::string_view{text}.substr(player.size()));
+        if (!number || *number < 1 || *number > static_cast<int>(players_at_most))
+            return Complaint{"no player", "write its number in the order of the file, \"player 1\""};
+        into = {ActionKind::player, Technique::detache, {}, {}, static_cast<std::uint8_t>(*number - 1)};
+        return std::nullopt;
+    }
     for (const auto& action : action_words) {
         if (action.word != text) continue;
         into = {action.kind, Technique::detache, action.zone, {}};
         return std::nullopt;
     }
-    std::vector<std::string_view> known{"technique NAME", "string NAME"};
+    std::vector<std::string_view> known{"technique NAME", "string NAME", "player NUMBER"};
     for (const auto& action : action_words) known.push_back(action.word);
     return Complaint{"no such action", suggestion(text, known)};
 }
@@ -256,6 +276,22 @@ void refuse_playable_keys(const Section& section, const Instrument& instrument)
             key_word(key.get()) + " is a note of the " + std::string{text_of(instrument.name)} + " (" +
                 key_word(instrument.lowest_key.get()) + " to " + key_word(instrument.highest_key.get()) + ")",
             "a control key cannot sound as well; take one outside the range");
+    }
+}
+
+void refuse_missing_players(const Section& section, std::size_t players)
+{
+    std::vector<Problem> told_before;
+    Findings silent{section.findings().file(), told_before};
+    const Section quiet{silent, section.value(), section.name()};
+    for (const char* kind : {"key", "controller", "program"}) {
+        for (const Section& entry : quiet.tables(kind, control_keys_at_most)) {
+            const auto given = entry.read(key_rows[1].facts);
+            Action action;
+            if (!given || put_action(action, given->text) || action.kind != ActionKind::player || action.player < players) continue;
+            Section{section.findings(), entry.value(), entry.name()}.complain("does", "there are " + std::to_string(players) + " players",
+                                                                              "name one of them by its number");
+        }
     }
 }
 

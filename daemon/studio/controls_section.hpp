@@ -15,5 +15,7 @@ Controls default_controls();
 void refuse_playable_keys(const Section& section, const Instrument& instrument);
 // An action that names a string which the instrument does not have.
 void refuse_missing_strings(const Section& section, const Instrument& instrument);
+// An action that chooses a player who is not there.
+void refuse_missing_players(const Section& section, std::size_t players);
 
 } // namespace bowarm

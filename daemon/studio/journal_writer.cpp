@@ -207,6 +207,12 @@ void JournalWriter::configured(ConfigurationTexts texts)
     texts_.push_back(std::move(texts));
 }
 
+void JournalWriter::withdraw_configured()
+{
+    const std::lock_guard lock{mutex_};
+    if (!texts_.empty()) texts_.pop_back();
+}
+
 void JournalWriter::finish(std::optional<bool> played)
 {
     if (thread_.joinable()) told_played_ = played;

@@ -4,8 +4,8 @@
 //   bytes; what goes beyond is counted as a gap, and the take is incomplete.
 //   The file is called open-...journal and locked while it is written; a finished take's journal gets the take's name, and the
 //   next begins with everything that the player has lived through (up to `past_at_most` bytes).
-//   thread   close_take: the take writer; configured, problem: any; finish: when the engine has stopped.  Real-time safe: no.
-//   Errors   in words by problem(); nothing is thrown.
+//   thread   close_take: the take writer; configured, withdraw_configured, problem: any; finish: when the engine has stopped.  Real-time
+//   safe: no. Errors   in words by problem(); nothing is thrown.
 #pragma once
 
 #include "studio/lines.hpp"
@@ -45,6 +45,8 @@ public:
     bool all_closed(Duration patience);
     // The texts of the player that the next input of kind `configured` brings.
     void configured(ConfigurationTexts texts);
+    // The last ones are not to come after all.
+    void withdraw_configured();
     // Writes what there is and ends.  A journal in which nothing was played since its past is taken away, any other stays;
     // who knows better than to take every key for a note says so.
     void finish(std::optional<bool> played = std::nullopt);

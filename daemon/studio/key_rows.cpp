@@ -224,4 +224,13 @@ std::vector<Section> Section::tables(std::string_view key, std::size_t most) con
     return out;
 }
 
+std::vector<Section> Section::one_or_more(std::string_view key, std::size_t most) const
+{
+    const TomlValue* value = table_->find(key);
+    if (value && value->kind == TomlKind::array) return tables(key, most);
+    std::vector<Section> out;
+    if (auto one = table(key)) out.push_back(std::move(*one));
+    return out;
+}
+
 } // namespace bowarm

@@ -132,6 +132,7 @@ public:
     // Sections inside; empty when absent, or not of that shape (noted).
     std::optional<Section> table(std::string_view key) const;
     std::vector<Section> tables(std::string_view key, std::size_t most) const;
+    std::vector<Section> one_or_more(std::string_view key, std::size_t most) const; // [key], or [[key]] before each
 
     bool has(std::string_view key) const { return table_->find(key) != nullptr; }
     void complain(std::string_view key, const std::string& what, const std::string& remedy) const; // at the key, or at the table

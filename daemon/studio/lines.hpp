@@ -5,7 +5,9 @@
 
 #include "base/latest.hpp"
 #include "base/ring.hpp"
+#include "hear/hands.hpp"
 #include "hear/input.hpp"
+#include "midi/full_frame.hpp"
 #include "midi/port.hpp"
 #include "midi/ports/wakeup.hpp"
 #include "midi/stream_parser.hpp"
@@ -56,6 +58,7 @@ public:
     {
         source_.store(source.number, std::memory_order_release);
         parser_.reset();
+        full_frame_ = {};
     }
     Source source() const noexcept { return {source_.load(std::memory_order_acquire)}; }
     std::uint64_t messages() const noexcept { return messages_.load(std::memory_order_relaxed); }
@@ -63,10 +66,11 @@ public:
     void received(std::span<const std::uint8_t> bytes) noexcept override
     {
         const Time at = clock_->now();
-        parser_.feed(bytes, [&](const Message& message) {
-            messages_.fetch_add(1, std::memory_order_relaxed);
-            queue.push(midi_input(at, source(), message));
-        });
+        for (const std::uint8_t byte : bytes) {
+            if (const auto message = parser_.take(byte)) pass(at, *message);
+            if (const auto pieces = full_frame_.take(byte))
+                for (const Message& piece : *pieces) pass(at, piece);
+        }
         engine_->ring();
     }
 
@@ -75,7 +79,14 @@ public:
 private:
     const LiveClock* clock_{nullptr};
     Wakeup* engine_{nullptr};
+    void pass(Time at, const Message& message) noexcept
+    {
+        messages_.fetch_add(1, std::memory_order_relaxed);
+        queue.push(midi_input(at, source(), message));
+    }
+
     StreamParser parser_;
+    FullFrame full_frame_;
     std::atomic<std::uint8_t> source_{0};
     std::atomic<std::uint64_t> messages_{0};
 };
@@ -105,6 +116,7 @@ public:
     bool pop(OutItem& item) noexcept { return ring_.pop(item); }
     bool waiting() const noexcept { return ring_.size() != 0; }
 
+    std::atomic<std::uint8_t> output{0};            // of the configuration; changed while nobody uses the queue
     std::atomic<bool> in_use{false};                // a sender takes from it
     std::atomic<bool> overflowed{false};            // something was lost: the target's state is unknown
     std::atomic<bool> wants_state{false};           // the engine is to send all of the state again
@@ -153,22 +165,27 @@ private:
     Ring<JournalItem, 65536> ring_;
 };
 
+struct PlayersFact {
+    std::size_t player{0};
+    Fact fact;
+};
+
 // What players did, for clients that follow it; kept only while somebody does.
 //   thread   push: the engine; pop, want, take_lost: the service.
 class FactQueue
 {
 public:
-    void push(const Fact& fact) noexcept
+    void push(const PlayersFact& fact) noexcept
     {
         if (!wanted_.load(std::memory_order_relaxed)) return;
         if (!ring_.push(fact)) lost_.fetch_add(1, std::memory_order_relaxed);
     }
-    bool pop(Fact& fact) noexcept { return ring_.pop(fact); }
+    bool pop(PlayersFact& fact) noexcept { return ring_.pop(fact); }
     void want(bool wanted) noexcept { wanted_.store(wanted, std::memory_order_relaxed); }
     std::uint64_t take_lost() noexcept { return lost_.exchange(0, std::memory_order_relaxed); }
 
 private:
-    Ring<Fact, 1024> ring_;
+    Ring<PlayersFact, 1024> ring_;
     std::atomic<bool> wanted_{false};
     std::atomic<std::uint64_t> lost_{0};
 };
@@ -179,10 +196,14 @@ struct EngineCounts {
     std::atomic<std::int64_t> latest_wake_ns{0}; // the worst so far
     std::atomic<bool> script_over{false};        // played to its end, and the player is at rest
     std::atomic<int> real_time_priority{-1};     // -1: not asked yet; 0: not granted
+    std::atomic<int> under_hands{0};             // which player
+    std::atomic<std::uint32_t> cut_inputs{0};    // a bit an input: it brought our own output back
 };
 
 inline constexpr std::size_t feeds_at_most = 16;
-inline constexpr std::size_t outs_at_most = 8;
+inline constexpr std::size_t outs_at_most = 16;
+
+class Ensemble;
 
 struct Lines {
     Lines()
@@ -200,9 +221,14 @@ struct Lines {
     TakeQueue take;
     JournalQueue journal;
     FactQueue facts;
-    std::atomic<bool> wants_state{false}; // a new take begins: the engine is to send all of the state again
-    Latest<Snapshot> snapshot;
+    std::atomic<bool> wants_state{false};                    // a new take begins: the engine is to send all of the state again
+    std::atomic<std::uint32_t> looped_inputs{0};             // a bit an input: one of our outputs is connected to it
+    std::array<Latest<Snapshot>, players_at_most> snapshots; // by player
     EngineCounts counts;
+
+    // New players on their way to the engine, and the old ones on their way back; whoever takes them out owns them.
+    std::atomic<Ensemble*> offered{nullptr}; // from the service
+    std::atomic<Ensemble*> retired{nullptr}; // from the engine, which rings service_wake
 };
 
 } // namespace bowarm

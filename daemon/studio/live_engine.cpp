@@ -1,7 +1,6 @@
 #include "studio/live_engine.hpp"
 
 #include <algorithm>
-#include <cassert>
 
 namespace bowarm
 {
@@ -12,13 +11,15 @@ namespace
 constexpr int inputs_a_turn = 4096;
 // As long as replay waits for a player to come to rest after the last input.
 constexpr Duration rest_at_most = milliseconds(60'000);
-// How finely a take that no longer replays alike can say where.
-constexpr Duration between_checks = milliseconds(200);
+// How long new players wait for the old ones to come to the end of their notes.
+constexpr Duration exchange_at_most = milliseconds(2000);
+// Many players would wake the thread for every value of every curve; together they are as well served a thousand times a second.
+constexpr Duration between_turns = milliseconds(1);
 
 } // namespace
 
-LiveEngine::LiveEngine(Player player, std::span<const Input> script, Lines& lines)
-    : player_(std::move(player)), lines_(lines), sink_(lines), script_(script), scripted_(!script.empty()),
+LiveEngine::LiveEngine(std::unique_ptr<Ensemble> ensemble, std::span<const Input> script, Lines& lines)
+    : ensemble_(std::move(ensemble)), lines_(lines), script_(script), scripted_(!script.empty()),
       script_end_(script.empty() ? Time{} : script.back().at)
 {
     for (std::size_t i = 0; i < feeds_at_most; ++i) streams_[i] = {&lines.feeds[i].queue, &lines.feeds[i], {}};
@@ -32,27 +33,26 @@ Time LiveEngine::turn(Time now) noexcept
         const Input* next = earliest();
         if (next == nullptr || next->at > now) break;
         const Input input = *next;
+        const bool scripted = !script_.empty() && next == &script_.front();
         take_away(next);
-        apply(input);
+        apply(input, !scripted);
     }
     const Input* next = earliest();
-    const bool more = next != nullptr && next->at <= now;
-    if (!more) {
-        report_gaps(now);
-        answer_senders(now);
-        advance_to(now);
-        watch_the_end(now);
+    if (next != nullptr && next->at <= now) {
+        ensemble_->ring_senders();
+        ensemble_->tell_journal(now);
+        return now;
     }
-    sink_.ring_senders();
-    sink_.tell_journal(now);
-    if (changed_) {
-        Snapshot snapshot;
-        player_.read(snapshot);
-        lines_.snapshot.write(snapshot);
-        changed_ = false;
-    }
-    if (more) return now;
-    return next == nullptr ? player_.next_wake() : std::min(next->at, player_.next_wake());
+    report_gaps(now);
+    answer_senders(now);
+    advance_to(now);
+    watch_the_end(now);
+    const Time exchange = exchange_players(now);
+    const Time told = std::min(ensemble_->publish(now), ensemble_->look_at_cuts(now));
+    ensemble_->ring_senders();
+    ensemble_->tell_journal(now);
+    const Time due = std::min({ensemble_->next_wake(), next == nullptr ? Time::never() : next->at, exchange, told});
+    return ensemble_->size() > 1 ? std::max(due, now + between_turns) : due;
 }
 
 // Of equal stamps the script comes first, then the ports in their order.
@@ -77,25 +77,21 @@ void LiveEngine::take_away(const Input* head) noexcept
         if (stream.head && head == &*stream.head) stream.head.reset();
 }
 
-void LiveEngine::apply(Input input) noexcept
+void LiveEngine::apply(Input input, bool from_port) noexcept
 {
     input.at = std::max(input.at, last_);
     advance_to(input.at);
-    lines_.take.push(input);
-    lines_.journal.push(input);
-    player_.on(input, sink_);
+    from_port ? ensemble_->on_port(input) : ensemble_->on(input);
     last_ = input.at;
-    changed_ = true;
     lines_.counts.inputs.fetch_add(1, std::memory_order_relaxed);
 }
 
-// The same as advance(), and remembers the time of the last wake.
+// Remembers the time of the last wake.
 void LiveEngine::advance_to(Time t) noexcept
 {
-    for (Time due = player_.next_wake(); due <= t && due != Time::never(); due = player_.next_wake()) {
-        player_.wake(sink_);
+    for (Time due = ensemble_->next_wake(); due <= t && due != Time::never(); due = ensemble_->next_wake()) {
+        ensemble_->wake();
         last_ = std::max(last_, due);
-        changed_ = true;
     }
 }
 
@@ -105,75 +101,62 @@ void LiveEngine::report_gaps(Time now) noexcept
         const std::uint64_t lost = stream.queue->take_lost();
         if (lost == 0) continue;
         lines_.counts.lost_inputs.fetch_add(lost, std::memory_order_relaxed);
-        if (stream.feed != nullptr) apply({now, stream.feed->source(), InputKind::gap, {}});
+        if (stream.feed != nullptr) apply({now, stream.feed->source(), InputKind::gap, {}}, false);
     }
 }
 
 void LiveEngine::answer_senders(Time now) noexcept
 {
-    bool wanted = lines_.wants_state.exchange(false, std::memory_order_acq_rel);
-    for (OutQueue& out : lines_.outs) wanted = out.wants_state.exchange(false, std::memory_order_acq_rel) || wanted;
-    if (wanted) apply(command_input(now, Command::target_unknown));
+    for (OutQueue& out : lines_.outs) {
+        if (!out.wants_state.load(std::memory_order_acquire) || !out.wants_state.exchange(false, std::memory_order_acq_rel)) continue;
+        bring_to(now);
+        ensemble_->tell_output(last_, out.output.load(std::memory_order_relaxed));
+    }
+    if (!lines_.wants_state.exchange(false, std::memory_order_acq_rel)) return;
+    bring_to(now);
+    ensemble_->tell_take(last_);
+}
+
+void LiveEngine::bring_to(Time now) noexcept
+{
+    advance_to(now);
+    last_ = std::max(last_, now);
 }
 
 void LiveEngine::watch_the_end(Time now) noexcept
 {
     if (!scripted_ || !script_.empty()) return;
-    const bool at_rest = player_.next_wake() == Time::never();
+    const bool at_rest = ensemble_->next_wake() == Time::never();
     if (!at_rest && now < script_end_ + rest_at_most) return;
-    if (!at_rest) apply(command_input(now, Command::panic));
+    if (!at_rest) apply(command_input(now, Command::panic), false);
     scripted_ = false;
     lines_.counts.script_over.store(true, std::memory_order_release);
     lines_.service_wake.ring();
 }
 
-void LiveEngine::ToLines::bundle(Time at, std::span<const Message> messages) noexcept
+// Answers when to look again.
+Time LiveEngine::exchange_players(Time now) noexcept
 {
-    hash_.bundle(at, messages);
-    assert(messages.size() <= bundle_limit);
-    OutItem item{at, static_cast<std::uint8_t>(std::min(messages.size(), bundle_limit)), {}, {}, 0};
-    std::copy_n(messages.begin(), item.count, item.messages.begin());
-    if (item.count != 0) send(item);
-}
-
-void LiveEngine::ToLines::curve(Time at, Controller controller, int value) noexcept
-{
-    hash_.curve(at, controller, value);
-    send({at, 0, {}, controller, value});
-}
-
-void LiveEngine::ToLines::fact(const Fact& fact) noexcept
-{
-    lines_.take.push(fact);
-    lines_.facts.push(fact);
-}
-
-void LiveEngine::ToLines::decided(Time at, std::uint32_t note, const ChoiceNeeds& needs, Direction direction, bool retake) noexcept
-{
-    lines_.take.push(Decision{at, note, needs, direction, retake});
-}
-
-void LiveEngine::ToLines::send(const OutItem& item) noexcept
-{
-    for (OutQueue& out : lines_.outs) out.push(item);
-    lines_.take.push(item);
-    sent_ = true;
-}
-
-void LiveEngine::ToLines::tell_journal(Time now) noexcept
-{
-    if (hash_.now().count == told_ || now < tell_again_) return;
-    told_ = hash_.now().count;
-    tell_again_ = now + between_checks;
-    lines_.journal.push(hash_.now());
-}
-
-void LiveEngine::ToLines::ring_senders() noexcept
-{
-    if (!sent_) return;
-    sent_ = false;
-    for (OutQueue& out : lines_.outs)
-        if (out.in_use.load(std::memory_order_acquire)) out.wake.ring();
+    if (lines_.offered.load(std::memory_order_acquire) == nullptr || lines_.retired.load(std::memory_order_acquire) != nullptr) {
+        offered_at_.reset();
+        return Time::never();
+    }
+    if (!offered_at_) offered_at_ = now;
+    const Time latest = *offered_at_ + exchange_at_most;
+    if (!ensemble_->between_strokes(now) && now < latest) return std::min(latest, now + milliseconds(20));
+    bring_to(now);
+    ensemble_->panic(last_);
+    ensemble_->ring_senders();
+    std::unique_ptr<Ensemble> next{lines_.offered.exchange(nullptr, std::memory_order_acq_rel)};
+    if (next == nullptr) return Time::never(); // taken back at the last moment
+    last_ = last_ + Duration{1};               // behind the panic, which the new ones did not hear
+    next->begin_record(last_);
+    next->take_up(*ensemble_, last_);
+    std::swap(next, ensemble_);
+    lines_.retired.store(next.release(), std::memory_order_release);
+    lines_.service_wake.ring();
+    offered_at_.reset();
+    return Time::never();
 }
 
 } // namespace bowarm

@@ -8,6 +8,7 @@
 #include "midi/port.hpp"
 #include "studio/configuration.hpp"
 #include "studio/lines.hpp"
+#include "studio/port_view.hpp"
 
 #include <functional>
 #include <memory>
@@ -16,21 +17,6 @@
 
 namespace bowarm
 {
-
-struct PortView {
-    struct Port {
-        std::string role;  // "in", "out"
-        std::string name;  // as configured
-        std::string state; // "open", "waiting", "lost", "stalled"
-        std::vector<std::string> connected;
-        std::uint64_t messages{0}, dropped{0};
-    };
-    std::string system{"none"};
-    std::string version;
-    std::vector<Port> ports;
-    bool looked{false};               // at least once over everything
-    std::vector<std::string> missing; // what is needed and is not there, as sentences
-};
 
 // Opens the MIDI system, or answers empty; may block.
 using OpenSystem = std::function<std::unique_ptr<MidiSystem>(std::shared_ptr<Wakeup> bell)>;
@@ -46,6 +32,8 @@ public:
     void start();
     // The playing begins: outputs that come later are to hear the whole state.
     void playing() noexcept;
+    // The inputs and outputs of a configuration that was read again; system and client stay.
+    void adopt(const MidiSettings& settings);
     PortView view() const;
     // Gives up senders whose port does not come back from a send; how many so far.
     int abandon_stuck_senders();

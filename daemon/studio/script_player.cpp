@@ -20,7 +20,8 @@ class ScriptPlayer
 public:
     explicit ScriptPlayer(ScriptWish wish)
         : wish_(std::move(wish)), lines_(std::make_shared<Lines>()),
-          engine_(LiveEngine{Player{wish_.settings.player}, wish_.script, *lines_}, *lines_), keeper_(midi(), lines_, wish_.open_system)
+          engine_(LiveEngine{ensemble_of(wish_.settings.player, *lines_), wish_.script, *lines_}, *lines_),
+          keeper_(midi(), lines_, wish_.open_system)
     {
     }
 
@@ -52,6 +53,7 @@ private:
     {
         MidiSettings midi = wish_.settings.midi;
         midi.inputs.clear();
+        midi.outputs = {midi.outputs.at(wish_.settings.players.front().output)};
         return midi;
     }
 

@@ -51,6 +51,7 @@ PortState to_port_state(const PortView::Port& port)
     state.connected = port.connected;
     state.messages = port.messages;
     state.dropped = port.dropped;
+    state.note = port.note;
     return state;
 }
 
@@ -68,10 +69,11 @@ class Service::House final : public StatusSource
 public:
     explicit House(ServiceWish wish)
         : wish_(std::move(wish)), lines_(std::make_shared<Lines>()), started_ns_(monotonic_ns()),
-          engine_(LiveEngine{Player{wish_.settings.player}, script(), *lines_}, *lines_),
+          engine_(LiveEngine{ensemble_of(wish_.settings, *lines_), script(), *lines_}, *lines_),
           keeper_(wish_.settings.midi, lines_, wish_.open_system), signals_(io_, SIGINT, SIGTERM, SIGHUP), tick_(io_),
           engine_news_(io_, ::dup(lines_->service_wake.descriptor()))
     {
+        tell_of_players();
         if (wish_.status.socket.empty()) return;
         status_.emplace(io_, wish_.status, *this);
         if (wish_.status.tcp_port != 0)
@@ -100,11 +102,11 @@ public:
 
     // StatusSource
 
-    std::size_t player_count() const override { return 1; }
-    Snapshot snapshot(std::size_t) override
+    std::size_t player_count() const override { return wish_.settings.players.size(); }
+    Snapshot snapshot(std::size_t player) override
     {
-        lines_->snapshot.read(snapshot_);
-        return snapshot_;
+        lines_->snapshots[player].read(snapshots_[player]);
+        return snapshots_[player];
     }
     ServiceState service() override
     {
@@ -119,30 +121,36 @@ public:
         state.inputs = lines_->counts.inputs.load();
         state.lost_inputs = lines_->counts.lost_inputs.load();
         state.latest_wake_ns = lines_->counts.latest_wake_ns.load();
+        state.under_hands = static_cast<std::size_t>(lines_->counts.under_hands.load());
         return state;
     }
-    bool command(std::size_t, Command command, std::uint8_t argument) override
+    bool command(std::size_t player, Command command, std::uint8_t argument) override
     {
-        const bool taken = lines_->from_service.push(command_input(lines_->clock.now(), command, argument));
-        lines_->engine_wake.ring();
-        return taken;
+        return give(command_input(lines_->clock.now(), command, argument, static_cast<std::uint8_t>(player + 1)));
     }
     void want_facts(bool wanted) override
     {
         lines_->facts.want(wanted);
-        Fact left_over;
+        PlayersFact left_over;
         while (!wanted && lines_->facts.pop(left_over)) {
         }
     }
-    bool next_fact(PlayerFact& told) override { return lines_->facts.pop(told.fact); }
+    bool next_fact(PlayerFact& told) override
+    {
+        PlayersFact next;
+        if (!lines_->facts.pop(next)) return false;
+        told = {next.player, next.fact};
+        return true;
+    }
     std::uint64_t take_lost_facts() override { return lines_->facts.take_lost(); }
     TakeDesk* takes() override { return take_desk_ ? &*take_desk_ : nullptr; }
+    // What is refused changes nothing.
     Reloading reload() override
     {
         notify_.reloading();
-        const Reloading outcome{false, {"reload is not done while running; restart the service to read the configuration again"}};
-        for (const std::string& reason : outcome.reasons) spdlog::warn("{}", reason);
-        notify_.ready(state_);
+        Reloading outcome = offer_what_is_read();
+        for (const std::string& reason : outcome.reasons) spdlog::error("reload refused, the old configuration stays: {}", reason);
+        if (!outcome.accepted) notify_.ready(state_); // otherwise when the new players play
         return outcome;
     }
     void log_level(std::string_view level) override
@@ -158,13 +166,51 @@ private:
         return std::string{all.substr(0, all.find('\0'))};
     }
 
+    bool give(const Input& input)
+    {
+        const bool taken = lines_->from_service.push(input);
+        lines_->engine_wake.ring();
+        return taken;
+    }
+
+    Reloading offer_what_is_read()
+    {
+        if (!wish_.read_again || wish_.script) return {false, {"a file is being played; restart with the new configuration"}};
+        Loaded loaded = wish_.read_again();
+        if (const auto* problems = std::get_if<std::vector<Problem>>(&loaded)) {
+            Reloading refused;
+            for (const Problem& problem : *problems) refused.reasons.push_back(problem.line());
+            return refused;
+        }
+        Settings& settings = std::get<Settings>(loaded);
+        const MidiSettings &now = wish_.settings.midi, &next = settings.midi;
+        if (next.system != now.system || next.client != now.client)
+            return {false, {"[midi] system and client hold from start to end; restart the service to change them"}};
+        offer(std::move(settings));
+        return {true, {}};
+    }
+
+    // Those that were on their way are taken back first, so that take and journal hear of nobody who does not come.
+    void offer(Settings settings)
+    {
+        auto players = ensemble_of(settings, *lines_);
+        const std::unique_ptr<Ensemble> overtaken{lines_->offered.exchange(nullptr, std::memory_order_acq_rel)};
+        if (overtaken) takes_->withdraw_configured();
+        takes_->configured(settings.player, texts_of(settings), settings.take.silence, quota_of(settings.take));
+        coming_ = std::move(settings);
+        lines_->offered.store(players.release(), std::memory_order_release);
+        lines_->engine_wake.ring();
+    }
+
+    static Quota quota_of(const TakeSettings& take) { return {take.keep_at_most, take.megabytes_at_most}; }
+
     std::span<const Input> script() const { return wish_.script ? std::span<const Input>{*wish_.script} : std::span<const Input>{}; }
 
     void start_takes()
     {
         TakeWish takes{wish_.take_folder, wish_.settings.take.silence, wish_.script.has_value(), wish_.settings.player};
         takes.journal = JournalHead{std::time(nullptr), Time{-1}, build_id(), std::string{version}, texts_of(wish_.settings)};
-        takes.quota = {wish_.settings.take.keep_at_most, wish_.settings.take.megabytes_at_most};
+        takes.quota = quota_of(wish_.settings.take);
         takes.left_over = std::move(wish_.left_over);
         takes_.emplace(std::move(takes), *lines_);
         if (wish_.take_folder.empty()) return;
@@ -208,9 +254,46 @@ private:
         engine_news_.async_wait(boost::asio::posix::stream_descriptor::wait_read, [this](const boost::system::error_code& trouble) {
             if (trouble) return;
             lines_->service_wake.clear();
+            take_over_reloaded();
+            say_cuts();
             if (lines_->counts.script_over.load() && !over_said_) end_of_script();
             wait_for_engine_news();
         });
+    }
+
+    // The engine has exchanged its players: the rest of the house follows.
+    void take_over_reloaded()
+    {
+        const std::unique_ptr<Ensemble> old{lines_->retired.exchange(nullptr, std::memory_order_acq_rel)};
+        lines_->engine_wake.ring(); // the next ones may have been waiting for that place
+        if (!old || !coming_ || lines_->offered.load(std::memory_order_acquire) != nullptr) return;
+        wish_.settings = std::move(*coming_);
+        coming_.reset();
+        keeper_.adopt(wish_.settings.midi);
+        spdlog::info("the configuration has been read again");
+        tell_of_players();
+        state_ = state_words();
+        notify_.ready(state_);
+    }
+
+    void say_cuts()
+    {
+        const std::uint32_t cut = lines_->counts.cut_inputs.load(std::memory_order_acquire);
+        const auto& inputs = wish_.settings.midi.inputs;
+        for (std::size_t i = 0; i < inputs.size(); ++i) {
+            const bool now = (cut >> i & 1U) != 0, before = (cut_said_ >> i & 1U) != 0;
+            if (now && !before)
+                spdlog::warn("input \"{}\" brings our own output back: it is not heard until three seconds after that ends; undo the loop",
+                             inputs[i].name);
+            if (before && !now) spdlog::info("input \"{}\" is heard again", inputs[i].name);
+        }
+        cut_said_ = cut;
+    }
+
+    void tell_of_players()
+    {
+        const std::size_t count = wish_.settings.players.size();
+        if (count > 1) spdlog::info("{} players; takes are of the first, {}", count, name_of(wish_.settings.player.name));
     }
 
     void end_of_script()
@@ -275,6 +358,7 @@ private:
     std::string state_words() const
     {
         std::string words = name_of(wish_.settings.player.instrument.name) + " for " + name_of(wish_.settings.player.target.name);
+        if (const std::size_t others = wish_.settings.players.size() - 1; others > 0) words += " and " + std::to_string(others) + " more";
         const char* before = "; ";
         for (const PortView::Port& port : keeper_.view().ports) {
             words += before + port.role + " " + port.name + " " + port.state;
@@ -304,11 +388,13 @@ private:
         notify_.stopping("silencing, closing ports, writing the take");
         progress_.end();
         if (lines_->counts.real_time_priority.load() >= 0) {
-            if (!over_said_) command(0, Command::panic, 0);
+            if (!over_said_) give(command_input(lines_->clock.now(), Command::panic)); // to all
             engine_.caught_up(milliseconds(200));
         }
         const bool closed = keeper_.finish(closing_at_most);
         engine_.stop();
+        delete lines_->offered.exchange(nullptr);
+        delete lines_->retired.exchange(nullptr);
         const bool kept = takes_->finish();
         status_.reset();
         if (!kept && code_ == exit_fine) code_ = exit_input_output;
@@ -334,7 +420,9 @@ private:
     boost::asio::steady_timer tick_;
     boost::asio::posix::stream_descriptor engine_news_;
     std::optional<StatusServer> status_;
-    Snapshot snapshot_;
+    std::array<Snapshot, players_at_most> snapshots_{};
+    std::optional<Settings> coming_; // read again, and on its way to the engine
+    std::uint32_t cut_said_{0};
     Progress progress_;
     int code_{exit_fine};
     int abandoned_{0};

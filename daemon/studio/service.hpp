@@ -10,6 +10,7 @@
 #include "studio/left_over.hpp"
 #include "studio/port_keeper.hpp"
 
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -26,6 +27,7 @@ struct ServiceWish {
     bool stay{false};                         // after the script
     OpenSystem open_system;
     std::vector<LeftOverTake> left_over{}; // what a crash left behind, to be finished
+    std::function<Loaded()> read_again;    // the configuration, as at the start; empty: reload is refused
 };
 
 class Service

@@ -191,7 +191,9 @@ void TakeWriter::take_new_player()
 {
     const std::lock_guard lock{mutex_};
     if (players_.empty()) return;
-    wish_.player = players_.front();
+    wish_.player = players_.front().player;
+    wish_.silence = players_.front().silence;
+    wish_.quota = players_.front().quota;
     controls_ = TakeControls{wish_.player.controls};
     players_.pop_front();
 }
@@ -341,11 +343,18 @@ TakeState TakeWriter::state() const
     return {running, last_stem_, running ? running_stem_ : std::string{}};
 }
 
-void TakeWriter::configured(const PlayerConfig& player, ConfigurationTexts texts)
+void TakeWriter::configured(const PlayerConfig& player, ConfigurationTexts texts, Seconds silence, Quota quota)
 {
     if (journal_) journal_->configured(std::move(texts));
     const std::lock_guard lock{mutex_};
-    players_.push_back(player);
+    players_.push_back({player, silence, quota});
+}
+
+void TakeWriter::withdraw_configured()
+{
+    if (journal_) journal_->withdraw_configured();
+    const std::lock_guard lock{mutex_};
+    if (!players_.empty()) players_.pop_back();
 }
 
 } // namespace bowarm

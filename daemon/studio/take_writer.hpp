@@ -2,7 +2,7 @@
 // it the journal is written (journal_writer.hpp), which outlives a crash.
 //   A take begins with the first note and ends after a silence; or it begins and ends by key or command (take_controls.hpp), and
 //   then silence does not end it.  Going back in the song begins another, and so does a new configuration.
-//   thread   constructor, finish, problem, state, configured: the service.  Real-time safe: no.
+//   thread   constructor, finish, problem, state, configured, withdraw_configured: the service.  Real-time safe: no.
 //   Errors   a folder that cannot be written is said in the log and in problem(); the take is kept in memory, within its limit,
 //            and tried again under the same name.
 #pragma once
@@ -62,8 +62,10 @@ public:
     void session_over() noexcept { whole_session_.store(false, std::memory_order_release); }
     std::string problem() const; // empty: none
     TakeState state() const;
-    // Before the input of kind `configured` that brings this player.
-    void configured(const PlayerConfig& player, ConfigurationTexts texts);
+    // Before the input of kind `configured` that brings this player; silence and quota hold from it on.
+    void configured(const PlayerConfig& player, ConfigurationTexts texts, Seconds silence, Quota quota);
+    // The last one named is not to come after all.
+    void withdraw_configured();
 
 private:
     void run();
@@ -104,7 +106,12 @@ private:
     mutable std::mutex mutex_;
     std::string unkept_, gaps_; // two kinds of trouble; empty: none
     std::string last_stem_, running_stem_;
-    std::deque<PlayerConfig> players_; // whose inputs are yet to come
+    struct Coming {
+        PlayerConfig player;
+        Seconds silence;
+        Quota quota;
+    };
+    std::deque<Coming> players_; // whose inputs are yet to come
     std::atomic<bool> running_{false};
     std::thread thread_;
 };

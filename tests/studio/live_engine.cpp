@@ -79,7 +79,7 @@ TEST_CASE("a script played with late turns gives the messages of replay, at the 
         REQUIRE(note_ons(expected) >= 40);
 
         const auto lines = std::make_unique<Lines>();
-        LiveEngine engine{Player{packaged_violin()}, inputs, *lines};
+        LiveEngine engine{ensemble_of(packaged_violin(), *lines), inputs, *lines};
         Recorder take;
         Dice dice{seed + 100};
         Time now{};
@@ -97,7 +97,7 @@ TEST_CASE("a script played with late turns gives the messages of replay, at the 
 TEST_CASE("two keyboards are merged by their stamps, and a stamp of the past is moved to the present")
 {
     const auto lines = std::make_unique<Lines>();
-    LiveEngine engine{Player{packaged_violin()}, {}, *lines};
+    LiveEngine engine{ensemble_of(packaged_violin(), *lines), {}, *lines};
     const auto key = [](std::int64_t ms, std::uint8_t source, int pitch) {
         return midi_input(Time{} + milliseconds(ms), {source}, note_on(Channel{}, Midi7::nearest(pitch), Midi7::nearest(80)));
     };
@@ -123,7 +123,7 @@ TEST_CASE("two keyboards are merged by their stamps, and a stamp of the past is 
 TEST_CASE("a flooded port loses events: that is a gap, and the port's keys are released")
 {
     const auto lines = std::make_unique<Lines>();
-    LiveEngine engine{Player{packaged_violin()}, {}, *lines};
+    LiveEngine engine{ensemble_of(packaged_violin(), *lines), {}, *lines};
     lines->feeds[3].assign({0});
     Recorder take;
     const auto at = [](std::int64_t ms) { return Time{} + milliseconds(ms); };
@@ -148,7 +148,7 @@ TEST_CASE("a flooded port loses events: that is a gap, and the port's keys are r
 TEST_CASE("a lost port releases its keys")
 {
     const auto lines = std::make_unique<Lines>();
-    LiveEngine engine{Player{packaged_violin()}, {}, *lines};
+    LiveEngine engine{ensemble_of(packaged_violin(), *lines), {}, *lines};
     const auto at = [](std::int64_t ms) { return Time{} + milliseconds(ms); };
     lines->feeds[0].queue.push(midi_input(at(1), {0}, note_on(Channel{}, Midi7::nearest(67), Midi7::nearest(80))));
     engine.turn(at(500));
@@ -164,7 +164,7 @@ TEST_CASE("a full queue to a sender is seen, counted, and the take has everythin
 {
     const auto lines = std::make_unique<Lines>();
     const std::vector<Input> inputs = tune(7, 1200); // the queue holds 1024 bundles and curve values
-    LiveEngine engine{Player{packaged_violin()}, inputs, *lines};
+    LiveEngine engine{ensemble_of(packaged_violin(), *lines), inputs, *lines};
     lines->outs[0].in_use.store(true); // but nobody takes from it
     Recorder take;
     for (Time now{}; !lines->counts.script_over.load() && now < Time{900'000'000'000}; now = now + milliseconds(5)) {
@@ -181,7 +181,7 @@ TEST_CASE("the engine's turns take nothing from the heap")
     if (!can_count_allocations()) return; // under a sanitizer
     const auto lines = std::make_unique<Lines>();
     const std::vector<Input> inputs = tune(11, 300);
-    LiveEngine engine{Player{packaged_violin()}, inputs, *lines};
+    LiveEngine engine{ensemble_of(packaged_violin(), *lines), inputs, *lines};
     for (OutQueue& out : lines->outs) out.in_use.store(true);
     {
         const AllocationCount count;
@@ -208,7 +208,7 @@ TEST_CASE("the engine's turns take nothing from the heap")
 TEST_CASE("threads: live playing through the engine's thread is what replaying its take gives")
 {
     const auto lines = std::make_unique<Lines>();
-    EngineThread engine{LiveEngine{Player{packaged_violin()}, {}, *lines}, *lines};
+    EngineThread engine{LiveEngine{ensemble_of(packaged_violin(), *lines), {}, *lines}, *lines};
     engine.start();
     std::thread keyboard{[&] {
         Dice dice{21};

@@ -275,7 +275,7 @@ TEST_CASE("threads: a new configuration ends the take, and the next journal has 
     push_notes(*lines, 0, 4);
     ConfigurationTexts texts = head_of_violin().texts;
     texts.configuration.content += "# newer\n";
-    writer.configured(packaged_violin(), texts);
+    writer.configured(packaged_violin(), texts, Seconds{20}, {});
     const Input news{Time{5'000'000'000}, source_service, InputKind::configured, {}};
     lines->take.push(news);
     lines->journal.push(news);

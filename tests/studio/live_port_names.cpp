@@ -53,9 +53,40 @@ TEST_CASE("the exact name comes before names that hold it, and only a star means
 {
     const std::vector<std::string> names{"synth:midi_01", "synth:midi", "organ:midi"};
     CHECK(chosen("SYNTH:midi", names) == std::vector<std::string>{"synth:midi"});
-    CHECK(chosen("synth", names) == std::vector<std::string>{"synth:midi_01"});
+    CHECK(chosen("synth", names).empty());
+    CHECK(rivals("synth", names) == std::vector<std::string>{"synth:midi_01", "synth:midi"});
+    CHECK(rivals("SYNTH:midi", names).empty());
+    CHECK(rivals("*midi*", names).empty());
     CHECK(chosen("*midi", names) == std::vector<std::string>{"synth:midi", "organ:midi"});
     CHECK(chosen("piano", names).empty());
+}
+
+// One device may show two equal names (alsa-project/alsa-lib issue 442).
+TEST_CASE("twins are told apart by their numbers only when the line says so")
+{
+    const std::vector<std::string> names{"Box:Box MIDI 1 24:0", "Box:Box MIDI 1 28:0"};
+    CHECK(chosen("Box:Box MIDI 1", names).empty());
+    CHECK(rivals("\"Box:Box MIDI 1\"", names).size() == 2);
+    CHECK(chosen("\"Box:Box MIDI 1 28:0\"", names) == std::vector<std::string>{"Box:Box MIDI 1 28:0"});
+}
+
+// POSIX extended expressions: IEEE Std 1003.1-2017, 9.4.
+TEST_CASE("re: is an expression that fits somewhere in the name without its numbers, and is bounded")
+{
+    CHECK(matches("re:^master.*[0-9]$", "Master Keys:Master Keys MIDI 1 20:0"));
+    CHECK_FALSE(matches("re:20:0", "Master Keys:Master Keys MIDI 1 20:0"));
+    CHECK(matches("re:(synth|organ):midi", "Organ:midi"));
+    CHECK_FALSE(matches("re:^midi", "Organ:midi"));
+    CHECK(chosen("re:midi", std::vector<std::string>{"synth:midi", "organ:midi"}).empty());
+    CHECK(rivals("re:midi", std::vector<std::string>{"synth:midi", "organ:midi"}).size() == 2);
+    CHECK(trouble_with("synth").empty());
+    CHECK(trouble_with("re:a{1,16}b").empty());
+    for (const char* wrong : {"re:", "re:(", "re:[a", "re:(a)\\1", "re:a{17}", "re:a{2,99999999999}", "re:((a{9}){9}){9}"}) {
+        CAPTURE(wrong);
+        CHECK_FALSE(trouble_with(wrong).empty());
+        CHECK_FALSE(matches(wrong, "aa"));
+    }
+    CHECK_FALSE(trouble_with("re:" + std::string(201, 'a')).empty());
 }
 
 TEST_CASE("our own ports and through ports are told from others")

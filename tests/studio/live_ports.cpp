@@ -26,8 +26,8 @@ template <class Condition> bool soon(Condition condition)
 MidiSettings settings_of(std::vector<std::string> sources, std::vector<std::string> destinations)
 {
     MidiSettings midi;
-    midi.inputs.push_back({"keys", false, std::move(sources), true});
-    midi.output = {"sampler", false, std::move(destinations), true};
+    midi.inputs.push_back({"keys", false, std::move(sources), true, {}});
+    midi.outputs.front() = {"sampler", false, std::move(destinations), true};
     return midi;
 }
 
@@ -238,7 +238,7 @@ TEST_CASE("threads: what is needed and not there is named")
 {
     MidiSettings midi = settings_of({"grand"}, {"synth"});
     midi.inputs[0].optional = false;
-    midi.output.optional = false;
+    midi.outputs.front().optional = false;
     Studio studio{midi};
     FakeOutput keyboard{studio.world, "Grand Keys:midi"};
     studio.keeper.start();
@@ -251,7 +251,7 @@ TEST_CASE("threads: the program's own ports and through ports are never connecte
 {
     MidiSettings midi = settings_of({"*"}, {"*"});
     midi.inputs[0].virtual_port = true;
-    midi.output.virtual_port = true;
+    midi.outputs.front().virtual_port = true;
     Studio studio{midi};
     FakeOutput through{studio.world, "Midi Through:Midi Through Port-0"};
     studio.keeper.start();

@@ -226,7 +226,7 @@ TEST_CASE("the shipped configuration says what it says")
     REQUIRE(settings.midi.inputs.size() == 1);
     CHECK(settings.midi.inputs[0].name == "keys");
     CHECK(settings.midi.inputs[0].virtual_port);
-    CHECK(settings.midi.output.name == "sampler");
+    CHECK(settings.midi.outputs.front().name == "sampler");
     const Controls& controls = settings.player.controls;
     CHECK(controls.loudness.kind == PersonController::control_change);
     CHECK(controls.loudness.number.get() == 11);
@@ -260,7 +260,7 @@ TEST_CASE("the shipped file says what holds without it")
     REQUIRE(bare.midi.inputs.size() == full.midi.inputs.size());
     CHECK(bare.midi.inputs[0].name == full.midi.inputs[0].name);
     CHECK(bare.midi.inputs[0].virtual_port == full.midi.inputs[0].virtual_port);
-    CHECK(bare.midi.output.name == full.midi.output.name);
+    CHECK(bare.midi.outputs.front().name == full.midi.outputs.front().name);
     CHECK(text_of(bare.player.name) == text_of(full.player.name));
     CHECK(text_of(bare.player.instrument.name) == text_of(full.player.instrument.name));
     CHECK(text_of(bare.player.target.name) == text_of(full.player.target.name));
@@ -283,7 +283,8 @@ TEST_CASE("every key that the loader knows is told to the person")
     const std::string sections =
         "version = 1\nzzzzzzzzzzzz = 1\n[midi]\nzzzzzzzzzzzz = 1\n[[input]]\nname = \"a\"\nzzzzzzzzzzzz = 1\n[output]\nzzzzzzzzzzzz = 1\n"
         "[player]\nzzzzzzzzzzzz = 1\n[time]\nzzzzzzzzzzzz = 1\n[controls]\nzzzzzzzzzzzz = 1\n[[controls.key]]\nkey = 1\ndoes = \"panic\"\n"
-        "zzzzzzzzzzzz = 1\n[[controls.controller]]\nnumber = 20\ndoes = \"panic\"\nzzzzzzzzzzzz = 1\n[take]\nzzzzzzzzzzzz = 1\n"
+        "zzzzzzzzzzzz = 1\n[[controls.controller]]\nnumber = 20\ndoes = \"panic\"\nzzzzzzzzzzzz = 1\n[lamps]\noutput = "
+        "\"sampler\"\nzzzzzzzzzzzz = 1\n[take]\nzzzzzzzzzzzz = 1\n"
         "[status]\nzzzzzzzzzzzz = 1\n[log]\nzzzzzzzzzzzz = 1\n";
     const std::string configuration = text_of_file(shipped / "bowarm.toml");
     const auto keys = known_keys(problems_of_configuration(sections));

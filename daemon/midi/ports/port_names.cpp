@@ -1,7 +1,10 @@
 #include "midi/ports/port_names.hpp"
 
 #include <algorithm>
+#include <charconv>
 #include <cstddef>
+#include <optional>
+#include <regex.h>
 
 namespace bowarm
 {
@@ -22,6 +25,72 @@ std::string_view without_digits(std::string_view text)
 {
     while (!text.empty() && is_digit(text.back())) text.remove_suffix(1);
     return text;
+}
+
+constexpr std::string_view expression_sign = "re:";
+constexpr std::size_t expression_bytes_at_most = 200;
+constexpr std::size_t name_bytes_at_most = 512;
+constexpr int repeats_at_most = 16;
+
+std::optional<std::string> expression_of(std::string_view wish)
+{
+    if (!wish.starts_with(expression_sign)) return std::nullopt;
+    return std::string{wish.substr(expression_sign.size())};
+}
+
+class Expression
+{
+public:
+    explicit Expression(const std::string& text) : error_(::regcomp(&compiled_, text.c_str(), REG_EXTENDED | REG_ICASE | REG_NOSUB)) {}
+    ~Expression()
+    {
+        if (error_ == 0) ::regfree(&compiled_);
+    }
+    Expression(const Expression&) = delete;
+    Expression& operator=(const Expression&) = delete;
+
+    std::string trouble() const
+    {
+        if (error_ == 0) return {};
+        char text[200];
+        ::regerror(error_, &compiled_, text, sizeof text);
+        return text;
+    }
+    bool fits(std::string_view name) const
+    {
+        return error_ == 0 && ::regexec(&compiled_, std::string{name.substr(0, name_bytes_at_most)}.c_str(), 0, nullptr, 0) == 0;
+    }
+
+private:
+    regex_t compiled_{};
+    int error_;
+};
+
+// Every number behind an opening brace or a comma inside braces.
+bool repeats_too_often(std::string_view text)
+{
+    int braces = 0;
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        if (text[i] != '{') continue;
+        if (++braces > 2) return true;
+        for (std::size_t j = i + 1; j < text.size() && text[j] != '}'; ++j) {
+            int number = 0;
+            const auto [end, error] = std::from_chars(text.data() + j, text.data() + text.size(), number);
+            if (error == std::errc::result_out_of_range || number > repeats_at_most) return true;
+            if (error == std::errc{}) j = static_cast<std::size_t>(end - text.data()) - 1;
+        }
+    }
+    return false;
+}
+
+bool has_back_reference(std::string_view text)
+{
+    for (std::size_t i = 0; i + 1 < text.size(); ++i) {
+        if (text[i] != '\\') continue;
+        if (is_digit(text[i + 1])) return true;
+        ++i;
+    }
+    return false;
 }
 
 bool is_quoted(std::string_view wish) { return wish.size() >= 2 && wish.front() == '"' && wish.back() == '"'; }
@@ -68,22 +137,58 @@ bool matches(std::string_view wish, std::string_view name)
         return whole == bare || whole == name;
     }
     if (wish.empty()) return false;
+    if (const auto expression = expression_of(wish)) return trouble_with(wish).empty() && Expression{*expression}.fits(bare);
     const std::string wanted = lowered(wish);
     const std::string offered = lowered(bare);
     if (wanted.find('*') != std::string::npos) return matches_glob(wanted, offered);
     return offered.find(wanted) != std::string::npos;
 }
 
+namespace
+{
+
+bool means_several(std::string_view wish)
+{
+    return !is_quoted(wish) && !wish.starts_with(expression_sign) && wish.find('*') != std::string_view::npos;
+}
+
+// Those that are the wish exactly, else all that match.
+std::vector<std::string> fitting(std::string_view wish, std::span<const std::string> names)
+{
+    std::vector<std::string> found, exact;
+    const std::string wanted = lowered(wish);
+    for (const std::string& name : names) {
+        if (!matches(wish, name)) continue;
+        found.push_back(name);
+        if (lowered(without_numbers(name)) == wanted || (is_quoted(wish) && wish.substr(1, wish.size() - 2) == name)) exact.push_back(name);
+    }
+    return exact.empty() || means_several(wish) ? found : exact;
+}
+
+} // namespace
+
+std::string trouble_with(std::string_view wish)
+{
+    const auto expression = expression_of(wish);
+    if (!expression) return {};
+    if (expression->empty()) return "is no expression";
+    if (expression->size() > expression_bytes_at_most) return "is longer than " + std::to_string(expression_bytes_at_most) + " bytes";
+    if (has_back_reference(*expression)) return "has a back reference";
+    if (repeats_too_often(*expression)) return "has more than two {n,m}, or one above " + std::to_string(repeats_at_most);
+    const std::string trouble = Expression{*expression}.trouble();
+    return trouble.empty() ? trouble : "is no expression: " + trouble;
+}
+
 std::vector<std::string> chosen(std::string_view wish, std::span<const std::string> names)
 {
-    std::vector<std::string> found;
-    for (const std::string& name : names)
-        if (matches(wish, name)) found.push_back(name);
-    if (found.size() < 2 || (!is_quoted(wish) && wish.find('*') != std::string_view::npos)) return found;
-    const std::string wanted = lowered(wish);
-    const auto exact =
-        std::find_if(found.begin(), found.end(), [&](const std::string& n) { return lowered(without_numbers(n)) == wanted; });
-    return {exact != found.end() ? *exact : found.front()};
+    std::vector<std::string> found = fitting(wish, names);
+    return found.size() < 2 || means_several(wish) ? found : std::vector<std::string>{};
+}
+
+std::vector<std::string> rivals(std::string_view wish, std::span<const std::string> names)
+{
+    std::vector<std::string> found = fitting(wish, names);
+    return found.size() < 2 || means_several(wish) ? std::vector<std::string>{} : found;
 }
 
 std::string_view client_of(std::string_view name) { return name.substr(0, name.find(':')); }

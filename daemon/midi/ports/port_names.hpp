@@ -14,12 +14,17 @@ namespace bowarm
 // Without the trailing " client:port" that ALSA's list has.
 std::string_view without_numbers(std::string_view name);
 
-// A wish is a part of a name in any case, a "\"whole name\"" in quotes, or a whole name with * for any run of characters.
+// A wish is a part of a name in any case, a "\"whole name\"" in quotes, a whole name with * for any run of characters, or re: and
+// a POSIX extended expression (IEEE Std 1003.1, 9.4) that fits somewhere in the name, in any case.  It is at most 200 bytes long, has no
+// back references, which may take for ever, and no {n,m} above 16, which may take all memory.
+// What is wrong with a wish; empty: nothing.
+std::string trouble_with(std::string_view wish);
 bool matches(std::string_view wish, std::string_view name);
 
-// The names a wish means, in their order: all for a wish with *, else the first; a name that is the wish exactly comes before
-// names that only hold it.
+// The names a wish means, in their order: all for a wish with *, else one: a name that is the wish exactly, or the only one that
+// fits.  Where several fit, none is chosen, and `rivals` names them.
 std::vector<std::string> chosen(std::string_view wish, std::span<const std::string> names);
+std::vector<std::string> rivals(std::string_view wish, std::span<const std::string> names);
 
 // The part before the first colon.
 std::string_view client_of(std::string_view name);

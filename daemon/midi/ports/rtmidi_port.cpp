@@ -63,7 +63,7 @@ std::vector<std::string> listed(RtMidi& midi)
 RtMidiInput::RtMidiInput(RtMidi::Api api, const std::string& client, Receiver& receiver) : midi_(std::make_unique<RtMidiIn>(api, client, 1))
 {
     midi_->setErrorCallback(RtMidiErrors::callback, &errors_);
-    midi_->ignoreTypes(true, false, true);
+    midi_->ignoreTypes(false, false, true); // a full frame of time code is an exclusive message
     midi_->setCallback(callback, &receiver);
     errors_.check();
 }

@@ -1,0 +1,372 @@
+// Several players in one engine: who plays where, what is cut and passed on, and the exchange of all of them while they play.
+#include "files.hpp"
+#include "live_counting.hpp"
+#include "live_player.hpp"
+
+#include "studio/engine_thread.hpp"
+#include "studio/live_engine.hpp"
+#include "studio/song_map.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <map>
+#include <memory>
+
+using namespace bowarm;
+using namespace bowarm::test;
+
+namespace
+{
+
+Time at(std::int64_t ms) { return Time{} + milliseconds(ms); }
+Channel channel(int counted_from_1) { return *Channel::from(counted_from_1 - 1); }
+Midi7 n(int i) { return Midi7::nearest(i); }
+
+Settings settings_from_text(const std::string& text)
+{
+    const studio_test::Folder folder;
+    std::filesystem::create_directory_symlink(studio_test::shipped / "instruments", folder.path() / "instruments");
+    std::filesystem::create_directory_symlink(studio_test::shipped / "targets", folder.path() / "targets");
+    const Loaded loaded = load_configuration(folder.write("bowarm.toml", "version = 1\n" + text), {});
+    if (!std::holds_alternative<Settings>(loaded)) FAIL(studio_test::lines(studio_test::problems_of(loaded)));
+    return std::get<Settings>(loaded);
+}
+
+// Two violins, viola, cello and bass on two outputs, each on its channel.
+const char* const quintet = R"(
+[[output]]
+name = "high"
+[[output]]
+name = "low"
+marked = true
+[[player]]
+name = "violin 1"
+channel = 1
+target_channel = 1
+[[player]]
+name = "violin 2"
+channel = 2
+target_channel = 2
+[[player]]
+name = "viola"
+instrument = "viola"
+channel = 3
+target_channel = 3
+[[player]]
+name = "cello"
+instrument = "cello"
+channel = 4
+target_channel = 4
+output = "low"
+[[player]]
+name = "bass"
+instrument = "double-bass"
+channel = 5
+target_channel = 5
+output = "low"
+)";
+
+std::string many(int players)
+{
+    std::string text;
+    for (int i = 0; i < 4; ++i) text += "[[output]]\nname = \"out " + std::to_string(i) + "\"\n";
+    for (int i = 0; i < players; ++i)
+        text += "[[player]]\nname = \"player " + std::to_string(i) + "\"\ntarget = \"controller-ranges\"\noutput = \"out " +
+                std::to_string(i / 16) + "\"\ntarget_channel = " + std::to_string(i % 16 + 1) + "\n";
+    return text;
+}
+
+// Lines whose first queues belong to the outputs in their order, and what each of them got.
+struct House {
+    explicit House(const Settings& settings) : engine(ensemble_of(settings, *lines), {}, *lines)
+    {
+        for (std::size_t i = 0; i < settings.midi.outputs.size(); ++i) {
+            lines->outs[i].output.store(static_cast<std::uint8_t>(i));
+            lines->outs[i].in_use.store(true);
+        }
+    }
+    ~House()
+    {
+        delete lines->offered.exchange(nullptr);
+        delete lines->retired.exchange(nullptr);
+    }
+    void play(std::int64_t ms, const Message& m, std::uint8_t source = 0)
+    {
+        lines->feeds[source].assign({source});
+        lines->feeds[source].queue.push(midi_input(at(ms), Source{source}, m));
+    }
+    void run_to(std::int64_t ms)
+    {
+        for (; now < ms; now += 2) {
+            engine.turn(at(now));
+            collect();
+        }
+    }
+    void collect()
+    {
+        TakeItem item;
+        while (lines->take.pop(item)) ++kept;
+        for (std::size_t i = 0; i < outs_at_most; ++i) {
+            OutItem out;
+            while (lines->outs[i].pop(out))
+                for (std::size_t m = 0; m < out.count; ++m) sent[i].push_back(out.messages[m]);
+        }
+    }
+    int left_on(std::size_t output)
+    {
+        std::map<std::pair<int, int>, int> held;
+        for (const Message& m : sent[output]) {
+            int& count = held[{m.channel().get(), m.first().get()}];
+            if (m.is_note_on()) ++count;
+            if (m.is_note_off()) --count;
+        }
+        int left = 0;
+        for (const auto& [key, count] : held) left += std::max(count, 0);
+        return left;
+    }
+    int ons(std::size_t output, int counted_from_1)
+    {
+        return static_cast<int>(std::count_if(sent[output].begin(), sent[output].end(),
+                                              [&](const Message& m) { return m.is_note_on() && m.channel() == channel(counted_from_1); }));
+    }
+
+    std::unique_ptr<Lines> lines = std::make_unique<Lines>();
+    LiveEngine engine;
+    std::int64_t now{0};
+    int kept{0};
+    std::map<std::size_t, std::vector<Message>> sent;
+};
+
+} // namespace
+
+TEST_CASE("a quintet from a sequencer gets five arms, each on its output and channel")
+{
+    House house{settings_from_text(quintet)};
+    const int keys[] = {76, 69, 60, 48, 36};
+    for (int i = 0; i < 5; ++i) {
+        house.play(10 + i, note_on(channel(i + 1), n(keys[i]), n(80)));
+        house.play(700 + i, note_off(channel(i + 1), n(keys[i])));
+    }
+    house.run_to(2000);
+    for (int i = 0; i < 5; ++i) {
+        CAPTURE(i);
+        CHECK(house.ons(i < 3 ? 0 : 1, i + 1) == 1);
+        CHECK(house.ons(i < 3 ? 1 : 0, i + 1) == 0);
+        Snapshot snapshot;
+        house.lines->snapshots[static_cast<std::size_t>(i)].read(snapshot);
+        CHECK(snapshot.notes == 1);
+    }
+    CHECK(house.left_on(0) == 0);
+    CHECK(house.left_on(1) == 0);
+}
+
+TEST_CASE("who is under the hands is told, and a chosen player takes the pedal as it stands")
+{
+    House house{settings_from_text("[[player]]\nname = \"a\"\nunder_hands = true\ntarget_channel = 1\n"
+                                   "[[player]]\nname = \"b\"\nunder_hands = true\ntarget_channel = 2\n"
+                                   "[[controls.key]]\nkey = 20\ndoes = \"next player\"\n")};
+    house.play(5, control_change(Channel{}, n(11), n(100)));
+    house.play(10, note_on(Channel{}, n(60), n(80)));
+    house.play(200, note_on(Channel{}, n(20), n(80)));
+    house.play(210, note_off(Channel{}, n(20)));
+    house.play(300, note_on(Channel{}, n(64), n(80)));
+    house.play(600, note_off(Channel{}, n(60)));
+    house.play(700, note_off(Channel{}, n(64)));
+    house.run_to(2000);
+    CHECK(house.lines->counts.under_hands.load() == 1);
+    CHECK(house.ons(0, 1) == 1);
+    CHECK(house.ons(0, 2) == 1);
+    CHECK(house.left_on(0) == 0);
+    Snapshot second;
+    house.lines->snapshots[1].read(second);
+    CHECK(second.loudness.value == doctest::Approx(100 / 127.0));
+}
+
+TEST_CASE("an output that asks for its state gets the mark and its own players' state alone")
+{
+    House house{settings_from_text(quintet)};
+    house.lines->outs[1].wants_state.store(true);
+    house.run_to(20);
+    CHECK(house.sent[0].empty());
+    CHECK(std::count(house.sent[1].begin(), house.sent[1].end(), bowed_mark(channel(4))) == 1);
+    CHECK(std::count(house.sent[1].begin(), house.sent[1].end(), bowed_mark(channel(5))) == 1);
+}
+
+TEST_CASE("a marked stream is passed on as it is, once, and ends with its input")
+{
+    House house{settings_from_text("[[player]]\nname = \"a\"\n[[player]]\nname = \"b\"\n")};
+    house.play(10, bowed_mark(channel(7)));
+    house.play(20, note_on(channel(7), n(60), n(33)));
+    house.run_to(100);
+    CHECK(house.sent[0] == std::vector<Message>{bowed_mark(channel(7)), note_on(channel(7), n(60), n(33))});
+    house.lines->from_ports.push({at(110), {0}, InputKind::port_lost, {}});
+    house.run_to(200);
+    CHECK(house.left_on(0) == 0);
+}
+
+TEST_CASE("lamps show the bow of the player under the hands: direction, hair and warnings, only what changed")
+{
+    House house{settings_from_text("[[output]]\nname = \"sampler\"\n[[output]]\nname = \"box\"\n[player]\n[lamps]\noutput = \"box\"\n"
+                                   "channel = 3\nhair_left = \"cc 20\"\ndown = \"note E2\"\nup = \"cc 21\"\nwarning = \"note F#2\"\n")};
+    house.run_to(2);
+    const auto first = house.sent[1];
+    CHECK(first.size() == 4);
+    house.play(10, note_on(Channel{}, n(60), n(80)));
+    house.run_to(800);
+    int low = 127, high = 0, last = -1;
+    for (const Message& m : house.sent[1]) {
+        CHECK(m.channel() == channel(3));
+        if (m.kind() != MessageKind::control_change || m.first() != n(20)) continue;
+        CHECK(m.second().get() != last);
+        last = m.second().get();
+        low = std::min(low, last);
+        high = std::max(high, last);
+    }
+    CHECK(high - low > 10); // the bow runs
+    CHECK(house.ons(1, 3) == 1);
+    house.play(810, note_off(Channel{}, n(60)));
+    house.play(1200, note_on(Channel{}, n(20), n(80))); // below the violin: a warning
+    house.run_to(1500);
+    CHECK(std::count(house.sent[1].begin(), house.sent[1].end(), note_on(channel(3), n(42), n(127))) == 1);
+    house.play(1510, note_off(Channel{}, n(20)));
+    house.play(2000, note_on(Channel{}, n(62), n(80)));
+    house.play(2300, note_off(Channel{}, n(62)));
+    house.run_to(3000);
+    CHECK(house.left_on(1) == 0);
+}
+
+TEST_CASE("time code through a port tells bar and beat, by a tempo or by a file's map; silence of it is a stop")
+{
+    House house{settings_from_text("[time]\ntempo = 120\nmeter = \"4/4\"\n")};
+    // 25 frames, from 0: a quarter frame each 10 ms.
+    for (int q = 0; q < 300; ++q) {
+        const int frame = q / 8 * 2, parts[] = {frame % 25, frame / 25, 0, 1 << 5}, value = parts[q % 8 / 2];
+        house.play(100 + 10 * q, {{0xF1, static_cast<std::uint8_t>(q % 8 << 4 | (q % 2 == 0 ? value & 15 : value >> 4)), 0}, 2});
+    }
+    house.run_to(100 + 2600); // 2.6 s are 5.2 quarters
+    house.play(2710, note_on(Channel{}, n(67), n(80)));
+    house.run_to(2730);
+    Snapshot snapshot;
+    house.lines->snapshots[0].read(snapshot);
+    CHECK(snapshot.place.source == BeatSource::clock);
+    CHECK(snapshot.place.bar == 2);
+    CHECK(snapshot.place.beat == doctest::Approx(2.2).epsilon(0.03));
+    house.play(3000, note_off(Channel{}, n(67)));
+    house.run_to(5000);
+    house.lines->snapshots[0].read(snapshot);
+    CHECK(snapshot.place.source != BeatSource::clock);
+    CHECK(house.left_on(0) == 0);
+}
+
+TEST_CASE("a song's tempos are its map")
+{
+    const studio_test::Folder folder;
+    StandardFile song;
+    song.track_names = {""};
+    song.division = 480;
+    song.events = {{0, {}, 0, TempoChange{500'000}}, {1920, {}, 0, TempoChange{1'000'000}}};
+    song.end_tick = 1920;
+    const auto bytes = write_standard_file(song);
+    const auto file = folder.write("song.mid", {bytes.begin(), bytes.end()});
+    const auto map = song_map_of(file);
+    REQUIRE(std::holds_alternative<std::vector<TempoStep>>(map));
+    const auto& steps = std::get<std::vector<TempoStep>>(map);
+    REQUIRE(steps.size() == 2);
+    CHECK(steps[0].quarters_a_second == doctest::Approx(2));
+    CHECK(steps[1].at_s == doctest::Approx(2));
+    CHECK(steps[1].quarter == doctest::Approx(4));
+    CHECK(steps[1].quarters_a_second == doctest::Approx(1));
+    CHECK(std::holds_alternative<std::string>(song_map_of(folder.write("not.mid", "nonsense"))));
+    CHECK(std::holds_alternative<std::string>(song_map_of(folder.path() / "nowhere.mid")));
+}
+
+TEST_CASE("our own output that comes back is cut, nothing hangs, and it is heard again when it has been quiet")
+{
+    House house{settings_from_text("[player]\ntarget = \"controller-ranges\"\n")};
+    std::size_t returned = 0;
+    house.play(5, note_on(Channel{}, n(60), n(80)), 1);
+    bool cut = false;
+    for (int ms = 0; ms < 1500; ms += 2) {
+        house.run_to(ms);
+        for (; returned < house.sent[0].size(); ++returned) house.play(ms + 10, house.sent[0][returned]);
+        cut = cut || house.lines->counts.cut_inputs.load() == 1;
+    }
+    CHECK(cut);
+    CHECK(house.ons(0, 1) < 20);
+    house.play(1600, note_off(Channel{}, n(60)), 1);
+    house.run_to(6000);
+    CHECK(house.left_on(0) == 0);
+    house.play(6010, note_on(Channel{}, n(62), n(80)));
+    house.play(6300, note_off(Channel{}, n(62)));
+    const int before = house.ons(0, 1);
+    house.run_to(7000);
+    CHECK(house.lines->counts.cut_inputs.load() == 0);
+    CHECK(house.ons(0, 1) == before + 1);
+}
+
+TEST_CASE("new players take over between strokes, and with silence after two seconds; the engine frees and takes nothing")
+{
+    const Settings settings = settings_from_text(quintet);
+    for (const bool held : {false, true}) {
+        CAPTURE(held);
+        House house{settings};
+        house.play(10, note_on(channel(1), n(76), n(80)));
+        if (!held) house.play(500, note_off(channel(1), n(76)));
+        house.run_to(300);
+        Ensemble* const fresh = ensemble_of(settings, *house.lines).release();
+        house.lines->offered.store(fresh);
+        std::size_t allocations = 0;
+        for (; house.now < 4000 && house.lines->retired.load() == nullptr; house.now += 2) {
+            {
+                const AllocationCount count;
+                house.engine.turn(at(house.now));
+                allocations += count.count();
+            }
+            house.collect();
+        }
+        REQUIRE(house.lines->retired.load() != nullptr);
+        CHECK(allocations == 0);
+        CHECK(house.left_on(0) == 0);
+        if (held) {
+            CHECK(house.now >= 2300);
+            CHECK(house.now <= 2320);
+        } else {
+            CHECK(house.now > 500);
+            CHECK(house.now < 1500);
+        }
+        house.play(house.now + 10, note_off(channel(1), n(76)));
+        house.play(house.now + 20, note_on(channel(1), n(74), n(80)));
+        house.play(house.now + 320, note_off(channel(1), n(74)));
+        house.run_to(house.now + 2000);
+        CHECK(house.ons(0, 1) == 2);
+        CHECK(house.left_on(0) == 0);
+    }
+}
+
+TEST_CASE("sixty-four players sound at once, nothing hangs and nothing is taken from the heap")
+{
+    House house{settings_from_text(many(64))};
+    house.run_to(2);
+    std::size_t allocations = 0;
+    const auto run_to = [&](std::int64_t ms) {
+        for (; house.now < ms; ++house.now) {
+            {
+                const AllocationCount count;
+                house.engine.turn(at(house.now));
+                allocations += count.count();
+            }
+            house.collect();
+        }
+    };
+    house.play(10, note_on(Channel{}, n(67), n(80)));
+    run_to(500);
+    house.play(510, note_off(Channel{}, n(67)));
+    run_to(1500);
+    CHECK(allocations == 0);
+    for (std::size_t output = 0; output < 4; ++output) {
+        CHECK(std::count_if(house.sent[output].begin(), house.sent[output].end(),
+                            [](const Message& m) { return m.is_note_on() && m.first().get() == 67; }) == 16);
+        CHECK(house.left_on(output) == 0);
+    }
+}
