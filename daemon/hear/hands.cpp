@@ -25,6 +25,8 @@ bool chooses(const Action& action)
     return action.kind == ActionKind::player || action.kind == ActionKind::next_player || action.kind == ActionKind::previous_player;
 }
 
+bool is_for_takes(const Action& action) { return action.kind == ActionKind::take || action.kind == ActionKind::keep_take; }
+
 bool passes(const InputFilter& filter, const Message& message)
 {
     const bool is_time = message.kind() == MessageKind::system;
@@ -94,7 +96,7 @@ PlayerSet Hands::hear_message(const Input& input, const Message& message) noexce
         return hear_controller(input, message);
     case MessageKind::program_change:
         if (act(controls_.programs[message.first().get()])) return 0;
-        break;
+        return listeners(source, message.channel()) | kept_of(source, controls_.programs[message.first().get()]);
     case MessageKind::pitch_bend: {
         const PlayerSet players = listeners(source, message.channel()) | bent_[source];
         bent_[source] = (message.second().get() << 7 | message.first().get()) == bend_centre ? 0 : players;
@@ -112,12 +114,12 @@ PlayerSet Hands::hear_key(const Input& input, const Message& message) noexcept
     const Midi7 key = message.first();
     const std::size_t place = input.source.number * keys_of_a_source + message.channel().get() * 128U + key.get();
     PlayerSet& players = keys_[place];
-    const PlayerSet heard_by = listeners(input.source.number, message.channel());
+    const Action& action = controls_.keys[key.get()];
+    const PlayerSet heard_by = listeners(input.source.number, message.channel()) | kept_of(input.source.number, action);
     if (message.is_note_off()) {
         set_down(place, false);
         return players != 0 ? players : heard_by;
     }
-    const Action& action = controls_.keys[key.get()];
     if (chooses(action)) return act(action), 0;
     const PlayerSet begins = action.kind != ActionKind::none ? heard_by : in_range(heard_by, key);
     players = down_[place] ? players | begins : begins;
@@ -136,6 +138,7 @@ PlayerSet Hands::hear_controller(const Input& input, const Message& message) noe
     }
     bool is_switch = number >= first_switch && number <= last_switch;
     bool on = message.second().get() >= on_from;
+    PlayerSet keeping = 0;
     for (const ControllerAction& c : controls_.controllers) {
         if (c.number != message.first()) continue;
         const bool inside = c.low <= message.second() && message.second() <= c.high;
@@ -145,8 +148,9 @@ PlayerSet Hands::hear_controller(const Input& input, const Message& message) noe
         }
         on = is_switch ? on || inside : inside;
         is_switch = true;
+        keeping |= kept_of(source, c.action);
     }
-    const PlayerSet now = listeners(source, message.channel());
+    const PlayerSet now = listeners(source, message.channel()) | keeping;
     if (!is_switch) {
         remember_pedal(input, message);
         return now;
@@ -216,6 +220,12 @@ PlayerSet Hands::listeners(std::size_t source, Channel channel) const noexcept
         if (elsewhere || (part.under_hands && i != chosen_)) players &= ~only(i);
     }
     return players;
+}
+
+// Takes are of the first player, whoever is under the hands.
+PlayerSet Hands::kept_of(std::size_t source, const Action& action) const noexcept
+{
+    return is_for_takes(action) ? on_source(source) & only(0) : 0;
 }
 
 PlayerSet Hands::in_range(PlayerSet players, Midi7 key) const noexcept

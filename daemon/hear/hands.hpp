@@ -71,6 +71,7 @@ private:
     PlayerSet hear_controller(const Input& input, const Message& message) noexcept;
     PlayerSet listeners(std::size_t source, Channel channel) const noexcept;
     PlayerSet on_source(std::size_t source) const noexcept;
+    PlayerSet kept_of(std::size_t source, const Action& action) const noexcept;
     PlayerSet in_range(PlayerSet players, Midi7 key) const noexcept;
     bool act(const Action& action) noexcept;
     void step(std::size_t by) noexcept;

@@ -149,9 +149,9 @@ Time LiveEngine::exchange_players(Time now) noexcept
     ensemble_->ring_senders();
     std::unique_ptr<Ensemble> next{lines_.offered.exchange(nullptr, std::memory_order_acq_rel)};
     if (next == nullptr) return Time::never(); // taken back at the last moment
-    last_ = last_ + Duration{1};               // behind the panic, which the new ones did not hear
-    next->begin_record(last_);
-    next->take_up(*ensemble_, last_);
+    // Stamps apart, so that panic, beginning and pedals each fall to their own players when a take is played again.
+    next->begin_record(last_ = last_ + Duration{1});
+    next->take_up(*ensemble_, last_ = last_ + Duration{1});
     std::swap(next, ensemble_);
     lines_.retired.store(next.release(), std::memory_order_release);
     lines_.service_wake.ring();

@@ -184,3 +184,26 @@ TEST_CASE("a marked stream passes; a note that began before the mark ends unmark
     CHECK(ended == std::vector<Message>{note_off(Channel{}, n(64))});
     CHECK_FALSE(bowed.hear(0, note_on(Channel{}, n(64), n(80))));
 }
+
+TEST_CASE("a key, pedal or program for takes reaches the first player, whose takes they are, whoever is under the hands")
+{
+    Controls controls = choosing_keys();
+    controls.keys[16].kind = ActionKind::take;
+    controls.programs[6].kind = ActionKind::keep_take;
+    ControllerAction pedal{n(81), n(64), n(127), {}};
+    pedal.action.kind = ActionKind::take;
+    controls.controllers.push_back(pedal);
+    Hands hands{two_under_hands(), {}, controls};
+    REQUIRE(hands.choose(1));
+    CHECK(hands.hear(from(0, note_on(Channel{}, n(60), n(80)))) == only(1));
+    CHECK(hands.hear(from(0, note_on(Channel{}, n(16), n(80)))) == (only(0) | only(1)));
+    CHECK(hands.hear(from(0, note_off(Channel{}, n(16)))) == (only(0) | only(1)));
+    CHECK(hands.hear(from(0, {{0xC0, 6}, 2})) == (only(0) | only(1)));
+    CHECK(hands.hear(from(0, control_change(Channel{}, n(81), n(127)))) == (only(0) | only(1)));
+}
+
+TEST_CASE("that new players take over is heard by none")
+{
+    Hands hands{two_under_hands(), {}, {}};
+    CHECK(hands.hear({Time{}, source_service, InputKind::configured, {}}) == 0);
+}

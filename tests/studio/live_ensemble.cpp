@@ -6,6 +6,7 @@
 #include "studio/engine_thread.hpp"
 #include "studio/live_engine.hpp"
 #include "studio/song_map.hpp"
+#include "take/replayed.hpp"
 
 #include <doctest/doctest.h>
 
@@ -107,6 +108,13 @@ struct House {
     {
         TakeItem item;
         while (lines->take.pop(item)) ++kept;
+        JournalItem record;
+        while (lines->journal.pop(record)) {
+            if (const auto* input = std::get_if<Input>(&record))
+                journal.inputs.push_back(*input);
+            else
+                journal.checks.push_back(std::get<OutputCheck>(record));
+        }
         for (std::size_t i = 0; i < outs_at_most; ++i) {
             OutItem out;
             while (lines->outs[i].pop(out))
@@ -135,6 +143,7 @@ struct House {
     LiveEngine engine;
     std::int64_t now{0};
     int kept{0};
+    Journal journal;
     std::map<std::size_t, std::vector<Message>> sent;
 };
 
@@ -341,6 +350,42 @@ TEST_CASE("new players take over between strokes, and with silence after two sec
         house.run_to(house.now + 2000);
         CHECK(house.ons(0, 1) == 2);
         CHECK(house.left_on(0) == 0);
+    }
+}
+
+TEST_CASE("the journal holds the first player alone, and what it sent replays alike before and behind an exchange of players")
+{
+    const Settings settings = settings_from_text(quintet);
+    House house{settings};
+    const auto both_play = [&](std::int64_t ms) {
+        for (int i = 0; i < 8; ++i) {
+            house.play(ms + 150 * i, note_on(channel(1), n(76 - i), n(80)));
+            house.play(ms + 150 * i + 1, note_on(channel(2), n(69 - i), n(80)));
+            house.play(ms + 150 * i + 120, note_off(channel(1), n(76 - i)));
+            house.play(ms + 150 * i + 121, note_off(channel(2), n(69 - i)));
+        }
+    };
+    house.play(5, control_change(channel(1), n(11), n(100)));
+    both_play(10);
+    house.run_to(1000); // in the middle of it
+    house.lines->offered.store(ensemble_of(settings, *house.lines).release());
+    house.run_to(4000);
+    REQUIRE(house.lines->retired.load() != nullptr);
+    both_play(4100);
+    house.run_to(8000);
+
+    Journal& journal = house.journal;
+    const auto begins =
+        std::find_if(journal.inputs.begin(), journal.inputs.end(), [](const Input& i) { return i.kind == InputKind::configured; });
+    REQUIRE(begins != journal.inputs.end());
+    CHECK(std::none_of(journal.inputs.begin(), journal.inputs.end(),
+                       [](const Input& i) { return i.kind == InputKind::midi && as_message(i).channel() == channel(2); }));
+    journal.new_texts.push_back({begins->at, {}});
+    const TakeSpan spans[] = {{journal.inputs.front().at, std::prev(begins)->at}, {std::next(begins)->at, journal.inputs.back().at}};
+    for (const TakeSpan& span : spans) {
+        const Replayed again = replayed(journal, span, settings.player);
+        CHECK(again.checked > 16); // messages: a note on and off at the least for each of eight notes
+        CHECK_FALSE(again.difference);
     }
 }
 
