@@ -83,7 +83,7 @@ constexpr std::string_view takes_operands =
     "[list | show TAKE | export TAKE | delete TAKE... | keep TAKE | name TAKE NAME | bow-again TAKE | "
     "join TAKE TAKE]";
 constexpr std::string_view takes_summary =
-    "list the takes, show, export, delete, keep or name one, bow one again, or join two; TAKE is its name, its number in the list, or last";
+    "list, show, name, keep, export, delete, join kept takes, bow one again (TAKE: a name, a number, last)";
 constexpr CommandRow takes_row{"takes", takes_operands, 0, 1000, takes_summary, takes_options, ""};
 constexpr CommandRow recover_row{"recover",       "JOURNAL", 1, 1, "make a finished take of a journal that a crash left behind",
                                  recover_options, "--out"};

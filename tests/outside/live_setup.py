@@ -179,7 +179,7 @@ def soundcheck_is_heard():
     check(heard["ons"] >= 12 and heard["held"] == 0, heard)
     probe = new_probe()
     talk = Child(program, "soundcheck", "--config", studio.config, "--target", "stand-in")
-    talk.waits_for("detache           arm on")
+    talk.waits_for("detache              arm on")
     wait_for(lambda: probe.heard()["held"] > 0, "a note that sounds")
     talk.process.send_signal(signal.SIGINT)
     talk.ends()
