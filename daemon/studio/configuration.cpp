@@ -114,13 +114,13 @@ constexpr KeyRow<TimeText> time_rows[] = {
      [](TimeText& t, const Given& g) { t.map = g.text; }},
 };
 
-void read_time(const Section& section, const fs::path& folder, PlayerConfig& player, std::vector<TempoStep>& map)
+void read_time(const Section& section, const fs::path& folder, bool without_map, PlayerConfig& player, std::vector<TempoStep>& map)
 {
     TimeText text;
     text.player = &player;
     read_rows(section, time_rows, text);
     if (player.tempo > 0) map = {TempoStep{0, 0, player.tempo / 60}};
-    if (text.map.empty()) return;
+    if (text.map.empty() || without_map) return;
     auto read = song_map_of(resolved(text.map, folder));
     if (const auto* trouble = std::get_if<std::string>(&read))
         section.complain("map", *trouble, "name a Standard MIDI File with the song's tempos");
@@ -216,7 +216,8 @@ Loaded load_read(TomlRead read, const fs::path& path, const Overrides& overrides
     read_rows(top, top_rows, settings);
     read_ports(top, settings.midi);
     PlayerConfig common; // what holds for every player
-    if (const auto section = top.table("time")) read_time(*section, fs::absolute(path).parent_path(), common, settings.tempo_map);
+    if (const auto section = top.table("time"))
+        read_time(*section, fs::absolute(path).parent_path(), overrides.without_map, common, settings.tempo_map);
     common.controls = default_controls();
     const auto controls = top.table("controls");
     if (controls) read_controls(*controls, common.controls);

@@ -77,6 +77,7 @@ struct Settings {
 struct Overrides {
     std::optional<std::string> instrument; // a name in instruments/, or a path to a .toml file
     std::optional<std::string> target;     // a name in targets/, or a path to a .toml file
+    bool without_map{false};               // a song's file is not read: an old take does not need it, and it may be gone
 };
 
 using Loaded = std::variant<Settings, std::vector<Problem>>;

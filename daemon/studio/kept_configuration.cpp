@@ -61,7 +61,7 @@ Loaded settings_of(const ConfigurationTexts& texts)
 {
     if (texts.configuration.name.empty()) return std::vector{Problem{"the take", "has no configuration with it", ""}};
     const TemporaryFolder folder;
-    const Overrides chosen{folder.put("instruments", texts.instrument).string(), folder.put("targets", texts.target).string()};
+    const Overrides chosen{folder.put("instruments", texts.instrument).string(), folder.put("targets", texts.target).string(), true};
     return load_configuration_text(texts.configuration.name, texts.configuration.content, chosen);
 }
 

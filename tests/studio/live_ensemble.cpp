@@ -4,6 +4,7 @@
 #include "live_player.hpp"
 
 #include "studio/engine_thread.hpp"
+#include "studio/kept_configuration.hpp"
 #include "studio/live_engine.hpp"
 #include "studio/song_map.hpp"
 #include "take/replayed.hpp"
@@ -387,6 +388,24 @@ TEST_CASE("the journal holds the first player alone, and what it sent replays al
         CHECK(again.checked > 16); // messages: a note on and off at the least for each of eight notes
         CHECK_FALSE(again.difference);
     }
+}
+
+TEST_CASE("a take of the first of several players knows its player again, though the song's file is gone")
+{
+    const studio_test::Folder folder;
+    std::filesystem::create_directory_symlink(studio_test::shipped / "instruments", folder.path() / "instruments");
+    std::filesystem::create_directory_symlink(studio_test::shipped / "targets", folder.path() / "targets");
+    const std::string text = "version = 1\n" + std::string{quintet} + "[time]\nmap = \"gone.mid\"\n";
+    const Overrides without_song{{}, {}, true};
+    const Loaded first = load_configuration(folder.write("bowarm.toml", text), without_song);
+    REQUIRE(std::holds_alternative<Settings>(first));
+    const Loaded again = settings_of(texts_of(std::get<Settings>(first)));
+    if (!std::holds_alternative<Settings>(again)) FAIL(studio_test::lines(studio_test::problems_of(again)));
+    const PlayerConfig &then = std::get<Settings>(first).player, &now = std::get<Settings>(again).player;
+    CHECK(now.name == then.name);
+    CHECK(now.instrument.name == then.instrument.name);
+    CHECK(now.target.channel == then.target.channel);
+    CHECK(std::holds_alternative<std::vector<Problem>>(load_configuration(folder.path() / "bowarm.toml", {})));
 }
 
 TEST_CASE("sixty-four players sound at once, nothing hangs and nothing is taken from the heap")
