@@ -1,6 +1,6 @@
 """Several players in the real program on a private JACK server: five channels get five arms on their channels; reload by signal and by
-the socket, refused and taken; a loop made in the patch bay is cut; jackd killed and restarted again and again under playing, and nothing
-hangs.  BOWARM_ROUNDS says how often, 5 when it says nothing; 50 was run by hand."""
+the socket, refused and taken; a crash behind a reload; a loop made in the patch bay is cut; jackd killed and restarted again and again
+under playing, and nothing hangs.  BOWARM_ROUNDS says how often, 5 when it says nothing; 50 was run by hand."""
 import os
 import re
 import shutil
@@ -107,8 +107,29 @@ def reloads():
     check(both_connected(), "the ports were closed although nothing of them changed")
     plays(PLAYERS[:3])
     write_players()
+    check(service().ask("choose_player", {"player": 1}) == {"accepted": True}, "choose_player was refused")
     service().process.send_signal(signal.SIGHUP)
     wait_for(lambda: len(service().ask()["players"]) == 5, "five players again", 5)
+    plays()
+
+
+def takes_outlive_a_crash():
+    """What was played behind a reload is a take after a crash, and its journal says of no note that it came out otherwise."""
+    before = studio.takes_named(".mid", ("-played.mid",))
+    service().process.send_signal(signal.SIGHUP)
+    wait_for(lambda: service().log().count("the configuration has been read again") >= 3, "the third reload", 5)
+    plays()
+    time.sleep(0.5)
+    service().end()
+    state["service"] = Service(program, studio)
+    wait_for(both_connected, "the connections", 15)
+    finished = wait_for(lambda: re.search(r"a take that was cut off is finished: (.*)\.mid", service().log()), "the finished take", 10)
+    check(finished[1] + ".mid" not in before, "an old take was finished again")
+    journal = finished[1] + ".journal"
+    again = subprocess.run([program, "recover", journal, "--out", os.path.join(studio.folder, "again.mid")], env=studio.environment,
+                           capture_output=True, text=True)
+    same = re.search(r"the same as on the day: (\d+) messages compared", again.stdout + again.stderr)
+    check(again.returncode == 0 and same and int(same[1]) > 0, f"recover: {again}")
     plays()
 
 
@@ -164,7 +185,7 @@ def ends_silent():
     check(service().stop() == 0, "the service did not end with 0")
 
 
-promises = [five_arms, reloads, returns_within_a_second, cuts_a_loop, survives_many_deaths, ends_silent]
+promises = [five_arms, reloads, takes_outlive_a_crash, returns_within_a_second, cuts_a_loop, survives_many_deaths, ends_silent]
 code = 1
 try:
     code = run(promises, lambda: [service()] if service() else [])
