@@ -3,6 +3,7 @@
 //   engine_hold.cpp    gestures wait for their chord, where that is asked for
 //   engine_ahead.cpp   what waits is looked at, where a delay makes that worth it
 //   engine_notes.cpp   notes begin, are slurred and end
+//   engine_sounding.cpp what sounds at the target: keys, voices, velocities
 //   engine_voices.cpp  notes that sound on under newer ones, and those that are brought back
 //   engine_pluck.cpp   plucked notes and raked chords
 //   engine_hands.cpp   what hands can do: limits, changes that take time, techniques that give way, notes that end by themselves
@@ -18,6 +19,7 @@
 #include "bow/fingerboard.hpp"
 #include "bow/low_tune.hpp"
 #include "bow/vibrato.hpp"
+#include "bow/weight.hpp"
 #include "hear/hear.hpp"
 #include "phrase/phrase.hpp"
 #include "player/bow_motion.hpp"
@@ -45,7 +47,6 @@ public:
     Time next_wake() const noexcept;
     void wake(Sink& sink) noexcept;
     void read(Snapshot& snapshot) const noexcept;
-    // The number of the next note-on, where several share the notes.
     bool sounding() const noexcept { return !sounding_.empty() || !raw_.empty(); }
     // The key at the target; empty where the note is dropped.
     std::optional<Midi7> target_key(Midi7 pitch) const noexcept;
@@ -54,6 +55,7 @@ public:
     // Several that speak to one sampler: what it has got from another, and whether this one sends curves and passes messages on.
     void take_over(const Engine& other) noexcept { target_.take_over(other.target_); }
     void lead(bool on) noexcept;
+    // The number of the next note-on, where several share the notes.
     void count_from(std::uint32_t note) noexcept { hearing_.count_from(note); }
     // How long after them the sampler speaks the notes that began in what was sent last; asked once for each bundle.
     std::optional<Seconds> take_speaking() noexcept { return std::exchange(speaks_, std::nullopt); }
@@ -61,7 +63,6 @@ public:
 private:
     static constexpr std::size_t sounding_limit = 16;
     static constexpr std::size_t raw_limit = 64;
-    static constexpr std::uint8_t heavy_strings = 2; // from the lowest: where strokes are heavy
 
     struct Sounding {
         Midi7 pitch; // of the key that holds it
@@ -161,6 +162,15 @@ private:
     void part_by_accident(Time at, Sink& sink) noexcept;
     void reconsider(Time at, Sink& sink) noexcept;
     void return_to(const HeldKey& key, const Company& company, Time at, Sink& sink) noexcept;
+    void fall_silent(Time at, Sink& sink) noexcept;
+    static bool is_short(Technique technique) noexcept;
+    static Seconds patience(const Voice& voice) noexcept;
+    bool keeps_bow(Technique technique) const noexcept;
+    bool may_slur(Technique technique) const noexcept;
+    void was_long(Time at) noexcept;
+    void revise(Time at, Sink& sink) noexcept;
+
+    // engine_sounding.cpp
     Sounding without_string(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, Time at) const noexcept;
     Sounding make_sounding(Midi7 pitch, Source source, std::uint32_t note, Midi7 velocity, Time at, Sink& sink) noexcept;
     void will_speak(const Voice& voice, Midi7 velocity, std::optional<int> interval) noexcept;
@@ -168,15 +178,8 @@ private:
     NoteStart start_of(const Sounding& note, double accent) const noexcept;
     Midi7 mended(const Sounding& note, const Voice& voice) const noexcept;
     void end_note(std::size_t index, Time at, Sink& sink) noexcept;
-    void fall_silent(Time at, Sink& sink) noexcept;
-    static bool is_short(Technique technique) noexcept;
-    static Seconds patience(const Voice& voice) noexcept;
-    bool keeps_bow(Technique technique) const noexcept;
-    bool may_slur(Technique technique) const noexcept;
     void free_key(Midi7 pitch, Time at, Sink& sink) noexcept;
     bool is_low(Midi7 pitch) const noexcept;
-    void was_long(Time at) noexcept;
-    void revise(Time at, Sink& sink) noexcept;
     Wanted wanted(Midi7 velocity) const noexcept;
     Voice voice_of(Technique technique, Midi7 velocity, Time at, Sink& sink) noexcept;
 
@@ -222,6 +225,7 @@ private:
     bool goes_on_in_bow(const NoteMeaning& note, Time at) const noexcept;
     Seconds small_stroke(Time at) const noexcept;
     void throw_contact(Time at, Sink& sink) noexcept;
+
     // engine_fingers.cpp
     using Pitches = FixedVector<Midi7, sounding_limit>;
     void put_on_string(Sounding& note) noexcept;
@@ -262,7 +266,6 @@ private:
     bool bounds_of_its_own() const noexcept;
     void end_stroke(Time at, Sink& sink) noexcept;
     void let_go(Time at) noexcept;
-    void weigh(const NoteMeaning& note, Midi7 pitch, ChoiceNeeds& needs) const noexcept;
     ChoiceNeeds needs_for(Time at, const NoteMeaning& note, Midi7 pitch) const noexcept;
     const Motion& neutral() const noexcept;
     MotionPlan plan_at(Time at, Direction direction, Seconds remaining) noexcept;
@@ -291,10 +294,9 @@ private:
     Duration hold_;
     bool foresees_;
     Waiting waiting_;
-    Ahead ahead_; // of the notes that are about to begin
-    std::optional<Seconds> speaks_;
-    Midi7 spoken_key_; // of the note that began last
-    int foreseen_{0};  // notes known to join the one that is about to begin
+    Ahead ahead_;                   // of the notes that are about to begin
+    std::optional<Seconds> speaks_; // of the notes in the bundle under way
+    int foreseen_{0};               // notes known to join the one that is about to begin
     Hearing hearing_;
     Phrase phrase_;
     Planner planner_;

@@ -23,12 +23,6 @@ constexpr double worth_following = 0.004; // relative change of a planned value
 constexpr HairFraction room_to_start{0.025};
 constexpr HairFraction room_to_shake{0.2};
 constexpr HairFraction room_to_throw{0.35};
-// Heavy strokes at the frog: how loud, and how far apart at least.  Common practice, no source.
-constexpr Loudness heavy_loudness{0.8};
-constexpr Seconds heavy_interval{0.3};
-// The same in a tune that stays on the low strings.
-constexpr Loudness tune_loudness{0.65};
-constexpr Seconds tune_interval{0.16};
 constexpr HairFraction far_from_its_place{0.1};
 constexpr HairFraction down_bows_place{0.2};
 constexpr Duration struck_contact = milliseconds(25); // of the wood; common practice, no source
@@ -76,16 +70,6 @@ Motion magnitude(Motion m)
 
 } // namespace
 
-void Engine::weigh(const NoteMeaning& note, Midi7 pitch, ChoiceNeeds& n) const noexcept
-{
-    const bool separate = !keeps_to_its_place(note.technique) && n.gap > Seconds{0};
-    n.pitch = pitch;
-    n.low = is_low(pitch);
-    n.weighty = separate && loudness() >= tune_loudness && note.expected >= tune_interval;
-    n.heavy_at_frog = separate && loudness() >= heavy_loudness && stroke_.string < heavy_strings && note.expected >= heavy_interval;
-    n.low_tune = n.weighty && note.uneven && low_tune_.under_way();
-}
-
 ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note, Midi7 pitch) const noexcept
 {
     ChoiceNeeds n;
@@ -104,7 +88,13 @@ ChoiceNeeds Engine::needs_for(Time at, const NoteMeaning& note, Midi7 pitch) con
     n.loudness = loudness();
     n.accent = note.accent;
     n.preferred = preferred_place(config_.instrument, note.technique, phrase_.rate(), loudness(), note.accent);
-    weigh(note, pitch, n);
+    const bool separate = !keeps_to_its_place(note.technique) && n.gap > Seconds{0};
+    const Weighed weighed = weigh(separate, loudness(), note.expected, stroke_.string, note.uneven && low_tune_.under_way());
+    n.pitch = pitch;
+    n.low = is_low(pitch);
+    n.weighty = weighed.weighty;
+    n.heavy_at_frog = weighed.heavy_at_frog;
+    n.low_tune = weighed.low_tune;
     n.room_needed = note.technique == Technique::tremolo ? room_to_shake : room_to_start;
     if (note.technique == Technique::ricochet) n.room_needed = room_to_throw;
     n.beat = note.place;
