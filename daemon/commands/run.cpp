@@ -8,6 +8,7 @@
 #include "midi/ports/systems.hpp"
 #include "status/status.hpp"
 #include "studio/file_player.hpp"
+#include "studio/folders.hpp"
 #include "studio/logging.hpp"
 #include "studio/service.hpp"
 
@@ -26,18 +27,10 @@ namespace
 
 namespace fs = std::filesystem;
 
-// XDG Base Directory 0.8: relative values are to be ignored.
-std::optional<fs::path> absolute_from(const char* variable)
-{
-    const char* value = std::getenv(variable);
-    if (value == nullptr || value[0] != '/') return std::nullopt;
-    return fs::path{value};
-}
-
 fs::path socket_path(const Settings& settings)
 {
     if (!settings.socket.empty()) return settings.socket;
-    if (const auto runtime = absolute_from("XDG_RUNTIME_DIR")) return *runtime / "bowarm" / "status.sock";
+    if (const fs::path runtime = runtime_folder(); !runtime.empty()) return runtime / "bowarm" / "status.sock";
     spdlog::warn("no status socket: XDG_RUNTIME_DIR is not set to an absolute path; log in once or enable lingering, or name a socket in "
                  "the configuration");
     return {};

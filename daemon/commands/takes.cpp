@@ -7,6 +7,7 @@
 #include "commands/take_words.hpp"
 #include "player/delays.hpp"
 #include "studio/build_id.hpp"
+#include "studio/folders.hpp"
 #include "studio/journal_writer.hpp"
 #include "studio/kept_configuration.hpp"
 #include "studio/left_over.hpp"
@@ -32,14 +33,6 @@ namespace
 {
 
 namespace fs = std::filesystem;
-
-// XDG Base Directory 0.8: relative values are to be ignored.
-std::optional<fs::path> absolute_from(const char* variable)
-{
-    const char* value = std::getenv(variable);
-    if (value == nullptr || value[0] != '/') return std::nullopt;
-    return fs::path{value};
-}
 
 // A journal and the player that it was played by.
 struct Told {
@@ -249,8 +242,7 @@ fs::path take_folder_of(const Settings& settings, const std::optional<std::strin
 {
     if (asked) return fs::absolute(*asked);
     if (!settings.take.folder.empty()) return settings.take.folder;
-    if (const auto state = absolute_from("XDG_STATE_HOME")) return *state / "bowarm" / "takes";
-    if (const auto home = absolute_from("HOME")) return *home / ".local" / "state" / "bowarm" / "takes";
+    if (const fs::path state = state_home(); !state.empty()) return state / "bowarm" / "takes";
     return {};
 }
 

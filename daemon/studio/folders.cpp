@@ -28,6 +28,14 @@ fs::path config_home()
     return home().empty() ? fs::path{} : home() / ".config";
 }
 
+fs::path state_home()
+{
+    if (const auto set = absolute_from_environment("XDG_STATE_HOME"); !set.empty()) return set;
+    return home().empty() ? fs::path{} : home() / ".local" / "state";
+}
+
+fs::path runtime_folder() { return absolute_from_environment("XDG_RUNTIME_DIR"); }
+
 std::vector<fs::path> data_folders()
 {
     if (const char* set = std::getenv("BOWARM_DATA"); set && *set) return {set};

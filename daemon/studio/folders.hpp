@@ -14,6 +14,12 @@ namespace bowarm
 // $XDG_CONFIG_HOME, else ~/.config; empty when there is no home.
 std::filesystem::path config_home();
 
+// $XDG_STATE_HOME, else ~/.local/state; empty when there is no home.
+std::filesystem::path state_home();
+
+// $XDG_RUNTIME_DIR; empty when it is not set.
+std::filesystem::path runtime_folder();
+
 // Where packaged files may lie, best first: $BOWARM_DATA alone when it is set; else ../share/bowarm beside the program's
 // folder, then bowarm/ in $XDG_DATA_HOME and in $XDG_DATA_DIRS.
 std::vector<std::filesystem::path> data_folders();

@@ -78,7 +78,7 @@ private:
     const JournalLimits limits_;
     JournalHead head_;
     Lines& lines_;
-    std::shared_ptr<File> file_; // null: cannot be opened for now; replaced under the mutex
+    std::shared_ptr<File> file_; // null while it cannot be opened; replaced under the mutex
     JournalBytes pending_;       // whole records that are not in the file yet
     std::uint64_t pending_inputs_{0};
     Time latest_{};                   // of the inputs
