@@ -25,25 +25,6 @@ void append_tenths(std::string& text, double value)
 
 } // namespace
 
-std::string xml_text(std::string_view text)
-{
-    std::string out;
-    out.reserve(text.size());
-    for (const char c : text) {
-        if (c == '&')
-            out += "&amp;";
-        else if (c == '<')
-            out += "&lt;";
-        else if (c == '>')
-            out += "&gt;";
-        else if (c == '"')
-            out += "&quot;";
-        else if (static_cast<unsigned char>(c) >= 0x20 || c == '\t' || c == '\n')
-            out += c;
-    }
-    return out;
-}
-
 void Svg::start(std::string_view element, std::string_view css_class)
 {
     text_ += '<';

@@ -3,6 +3,8 @@
 //   thread   any.  Real-time safe: no, it allocates.  Errors: none; what is no number becomes 0.
 #pragma once
 
+#include "take/xml_escape.hpp"
+
 #include <span>
 #include <string>
 #include <string_view>
@@ -13,9 +15,6 @@ namespace bowarm
 struct Point {
     double x{0}, y{0};
 };
-
-// Text for element content and attributes; what XML cannot hold is left out.
-std::string xml_text(std::string_view text);
 
 class Svg
 {

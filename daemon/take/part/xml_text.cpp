@@ -1,5 +1,7 @@
 #include "take/part/xml_text.hpp"
 
+#include "take/xml_escape.hpp"
+
 namespace bowarm::part
 {
 
@@ -34,7 +36,7 @@ void XmlText::text(std::string_view name, std::string_view value, std::initializ
 {
     begin_tag(name, attributes);
     out_ += '>';
-    escape(value);
+    out_ += xml_text(value);
     out_.append("</").append(name).append(">\n");
 }
 
@@ -44,25 +46,7 @@ void XmlText::begin_tag(std::string_view name, std::initializer_list<Attribute> 
     out_.append("<").append(name);
     for (const auto& [key, value] : attributes) {
         out_.append(" ").append(key).append("=\"");
-        escape(value);
-        out_ += '"';
-    }
-}
-
-// Control characters have no place in XML 1.0.
-void XmlText::escape(std::string_view value)
-{
-    for (const char c : value) {
-        if (c == '&')
-            out_ += "&amp;";
-        else if (c == '<')
-            out_ += "&lt;";
-        else if (c == '>')
-            out_ += "&gt;";
-        else if (c == '"')
-            out_ += "&quot;";
-        else
-            out_ += c >= 0 && c < ' ' ? ' ' : c;
+        out_.append(xml_text(value)) += '"';
     }
 }
 

@@ -28,7 +28,6 @@ public:
 
 private:
     void begin_tag(std::string_view name, std::initializer_list<Attribute> attributes);
-    void escape(std::string_view value);
 
     std::string out_;
     std::vector<std::string_view> open_; // names are literals
