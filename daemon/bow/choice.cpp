@@ -105,7 +105,9 @@ bool is_heavy(const ChoiceNeeds& n) { return !is_broad_chord(n) && (n.heavy_at_f
 bool is_left_ringing(const ChoiceNeeds& n)
 {
     if (is_broad_chord(n)) return false;
-    return (is_full_chord(n) && n.since_last >= shortest_repeat) || (n.low_tune && n.since_last >= shortest_tune_repeat);
+    // A plan knows such a tune from its first note.
+    const bool in_low_tune = n.low_tune || (n.planned_retake && n.weighty);
+    return (is_full_chord(n) && n.since_last >= shortest_repeat) || (in_low_tune && n.since_last >= shortest_tune_repeat);
 }
 
 double distance(HairFraction a, HairFraction b) { return a < b ? b.value - a.value : a.value - b.value; }

@@ -12,6 +12,7 @@
 #include "take/performance.hpp"
 #include "take/second_bowing.hpp"
 #include "take/take.hpp"
+#include "take/understood.hpp"
 #include "take/wishes.hpp"
 
 #include <array>
@@ -250,7 +251,9 @@ int bow_and_write(const BowingAsked& asked, const Piece& of)
     Hindsight hindsight;
     std::optional<Bowing> again;
     piece.watch = asked.papers.needs_motion() && asked.hindsight;
-    if (one_bow && (asked.hindsight || asked.papers.report))
+    if (asked.hindsight && !asked.bars)
+        again = bow_as_understood(piece, live.take, meant.wished, hindsight);
+    else if (one_bow && (asked.hindsight || asked.papers.report))
         again = bow_with_hindsight(piece, live.take, meant.wished, asked.bars, hindsight);
     if (asked.hindsight)
         say_what_changed(live.take, again->take, hindsight);

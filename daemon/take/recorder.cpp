@@ -13,6 +13,7 @@ void Recorder::saw(Time at)
 
 void Recorder::input(const Input& input)
 {
+    if (input.source == source_hindsight) return;
     saw(input.at);
     inputs_.push_back(input);
 }

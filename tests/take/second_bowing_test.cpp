@@ -136,3 +136,35 @@ TEST_CASE("hindsight does not undo free alternation: every stroke goes the other
     }
     CHECK(strokes > 5'000);
 }
+
+TEST_CASE("what hindsight plans for a loud tune on the low strings is played, from its first note on")
+{
+    const PlayerConfig config = violin_config();
+    std::vector<Input> inputs{tempo_input(at_ms(0), 500'000), meter_input(at_ms(0), 4, 2)};
+    constexpr int lengths[] = {250, 250, 500};
+    constexpr int pitches[] = {57, 59, 60, 59, 57, 55};
+    int at = 0;
+    for (int i = 0; i < 48; ++i) {
+        const int length = lengths[i % 3];
+        const auto pitch = Midi7::nearest(pitches[i % 6]);
+        inputs.push_back(midi_input(at_ms(at), Source{0}, note_on(Channel{}, pitch, Midi7::nearest(112))));
+        inputs.push_back(midi_input(at_ms(at + length * 9 / 10), Source{0}, note_off(Channel{}, pitch)));
+        at += length;
+    }
+    const Piece piece{config, inputs, inputs.back().at + milliseconds(1'000)};
+    const Recorder live = bow_live(piece, {}).take;
+    const Hindsight planned = bow_again(config.instrument, live);
+    Hindsight h;
+    const Recorder again = bow_with_hindsight(piece, live, {}, std::nullopt, h).take;
+    REQUIRE(planned.plan.size() == again.decisions().size());
+    int retakes = 0;
+    for (std::size_t i = 0; i < planned.plan.size(); ++i) {
+        CAPTURE(i);
+        CHECK((planned.plan[i].direction == again.decisions()[i].direction));
+        CHECK(planned.plan[i].retake == again.decisions()[i].retake);
+        retakes += planned.plan[i].retake;
+    }
+    CHECK(retakes > 40);
+    CHECK(planned.plan[1].retake); // live could not know yet
+    CHECK(!live.decisions()[1].retake);
+}
