@@ -65,7 +65,10 @@ public:
 private:
     const PlayedNote& lead(std::size_t i) const { return notes_[segments_[i].lead()]; }
     bool attack(std::size_t i) const { return segments_[i].new_attack(); }
-    bool bowed(std::size_t i) const { return attack(i) && lead(i).bowed(); }
+    bool turned(std::size_t i) const { return segments_[i].turn.has_value(); }
+    bool bowed(std::size_t i) const { return (attack(i) || turned(i)) && lead(i).bowed(); }
+    std::uint32_t stroke(std::size_t i) const { return turned(i) ? segments_[i].turn->stroke : lead(i).told.stroke; }
+    Direction direction(std::size_t i) const { return turned(i) ? segments_[i].turn->direction : lead(i).direction; }
 
     void put_slurs()
     {
@@ -78,7 +81,7 @@ private:
             first = last = std::nullopt;
         };
         for (std::size_t i = 0; i < segments_.size(); ++i) {
-            if (!attack(i)) continue;
+            if (!attack(i) && !turned(i)) continue;
             if (!last || !joins(i, *last)) close();
             if (!bowed(i)) continue;
             on_bow_of_before_[i] = last.has_value();
@@ -93,9 +96,9 @@ private:
     {
         if (!bowed(i)) return false;
         const PlayedNote& note = lead(i);
-        if (note.told.stroke == lead(before).told.stroke) return true;
+        if (stroke(i) == stroke(before)) return true;
         const Ticks rest = segments_[i].begin - segments_[before].end;
-        return note.told.hooked && note.direction == lead(before).direction && rest < hooks_within;
+        return !turned(i) && note.told.hooked && note.direction == direction(before) && rest < hooks_within;
     }
 
     void put_bows()
@@ -108,19 +111,19 @@ private:
             const Ticks rest = segments_[i].begin - sounded_until;
             if (rest >= rest_forgets) counts_on = false;
             sounded_until = std::max(sounded_until, segments_[i].end);
-            if (!attack(i)) continue;
+            if (!attack(i) && !turned(i)) continue;
             if (!bowed(i)) {
                 counts_on = false;
                 last.reset();
                 continue;
             }
-            const PlayedNote& note = lead(i);
+            const bool retake = lead(i).retake && attack(i);
             const std::optional<std::size_t> from = std::exchange(last, i);
             if (on_bow_of_before_[i] && counts_on) continue;
-            if (from && note.retake && rest < rest_lifts && note.direction == before) marks_[*from].comma = true;
+            if (from && retake && rest < rest_lifts && direction(i) == before) marks_[*from].comma = true;
             const bool after_grace = i > 0 && segments_[i - 1].grace; // of its own bow, which nobody would expect
-            if (!counts_on || after_grace || note.direction == before) marks_[i].bow = note.direction;
-            before = note.direction;
+            if (!counts_on || after_grace || turned(i) || direction(i) == before) marks_[i].bow = direction(i);
+            before = direction(i);
             counts_on = segments_[i].tremolo == 0;
         }
     }
