@@ -236,8 +236,7 @@ void make_room_to_compensate(PlayerConfig& player)
 part::PencilPlace pencil_place(std::string_view command, const Arguments& arguments)
 {
     const auto usage = [&](std::string_view option, std::string_view what) {
-        return CommandFailure(exit_code::usage,
-                              "bowarmd " + std::string{command} + ": " + std::string{option} + std::string{what});
+        return CommandFailure(exit_code::usage, "bowarmd " + std::string{command} + ": " + std::string{option} + std::string{what});
     };
     for (const std::string_view option : {"--wishes-part", "--wishes-staff", "--wishes-voice"})
         if (arguments.has(option) && !arguments.has("--wishes")) throw usage(option, " is of use only with --wishes; give both");
@@ -256,9 +255,6 @@ int bow_and_write(const BowingAsked& asked, const Piece& of)
 {
     const PlayerConfig& player = of.player;
     const Given given = asked.wishes ? wishes_from(*asked.wishes, asked.pencil) : Given{};
-    const bool one_bow = player.desks == 1;
-    if (asked.hindsight && !one_bow)
-        throw CommandFailure(exit_code::usage, asked.in + ": hindsight bows one player; set desks = 1 in [player]");
     Piece piece = of;
     piece.watch = asked.papers.needs_motion() && !asked.hindsight;
 
@@ -271,8 +267,7 @@ int bow_and_write(const BowingAsked& asked, const Piece& of)
     Hindsight hindsight;
     std::optional<Bowing> again;
     piece.watch = asked.papers.needs_motion() && asked.hindsight;
-    if (one_bow && (asked.hindsight || asked.papers.report))
-        again = bow_with_hindsight(piece, live.take, meant.wished, asked.bars, hindsight);
+    if (asked.hindsight || asked.papers.report) again = bow_with_hindsight(piece, live.take, meant.wished, asked.bars, hindsight);
     if (asked.hindsight)
         say_what_changed(live.take, again->take, hindsight);
     else
@@ -284,7 +279,7 @@ int bow_and_write(const BowingAsked& asked, const Piece& of)
     std::optional<std::span<const WishOutcome>> told;
     if (asked.wishes) told = outcomes;
     std::optional<Regret> regret;
-    if (one_bow) regret = Regret{hindsight.regret(), hindsight.differing};
+    if (asked.papers.tells_regret()) regret = Regret{hindsight.regret(), hindsight.differing};
     const ReportHead head = head_of(player, asked.hindsight ? "hindsight" : "live", regret, told);
     write_papers(asked.papers, {bowed.take, bowed.motion, player, fs::path(asked.in).stem().string(), head});
     if (asked.part) write_part(*asked.part, bowed.take, player);
@@ -305,8 +300,6 @@ int replay_command(const Arguments& arguments)
     const Settings settings = settings_from(arguments);
     PlayerConfig player = settings.player;
     if (asked.compensate) make_room_to_compensate(player);
-    if (asked.hindsight && player.desks != 1)
-        throw CommandFailure(exit_code::usage, "bowarmd replay: --hindsight bows one player; leave it out, or set desks = 1 in [player]");
     return bow_and_write(asked, Piece{player, inputs_of(file, Source{0}), file.end});
 }
 

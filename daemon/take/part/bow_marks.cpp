@@ -13,7 +13,8 @@ constexpr double shortened = 0.6;                 // of its written length, and 
 constexpr int accented_at_least = 18;             // and by so much
 constexpr Ticks hooks_within = ticks_a_quarter;   // a rest under a slur is shorter; after a longer one a mark is plainer
 constexpr Ticks rest_lifts = 4 * ticks_a_quarter; // nobody has to be told to lift in a rest as long as this
-constexpr std::size_t worth_a_word = 3;           // notes in a row whose technique was only read from the playing
+constexpr Ticks word_is_known = 64 * ticks_a_quarter;
+constexpr std::size_t worth_a_word = 3; // notes in a row whose technique was only read from the playing
 
 // What stands above the notes while this technique lasts; empty: nothing.
 std::string technique_words(Technique technique)
@@ -187,6 +188,15 @@ private:
         return harder;
     }
 
+    // Its word stands a few lines above, and nothing since has taken it back.
+    bool still_known(Technique technique, Ticks now)
+    {
+        const bool known = said_ == technique && !lasts_until_told(technique) && now - said_at_ < word_is_known;
+        said_ = technique;
+        said_at_ = now;
+        return known;
+    }
+
     std::size_t run_of_technique(std::size_t i) const
     {
         std::size_t run = 0;
@@ -224,7 +234,7 @@ private:
                 const std::string word = technique_words(told.technique);
                 const bool sure = !told.read || run_of_technique(i) >= worth_a_word;
                 if (!says_all && lasts_until_told(word_of)) words.push_back("ord.");
-                if (!word.empty() && sure) words.push_back(word);
+                if (!word.empty() && sure && !still_known(told.technique, segments_[i].begin)) words.push_back(word);
                 if (word.empty() || sure) word_of = told.technique;
             }
             const bool divides = std::any_of(segments_[i].heads.begin(), segments_[i].heads.end(),
@@ -240,6 +250,8 @@ private:
     std::vector<Marks> marks_;
     std::vector<bool> on_bow_of_before_;
     double usual_velocity_{0};
+    std::optional<Technique> said_; // the last word that was written, and when it was meant last
+    Ticks said_at_{0};
 };
 
 } // namespace
