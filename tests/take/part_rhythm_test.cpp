@@ -176,7 +176,7 @@ Score play(const Melody& melody, double spread_s, std::uint32_t seed)
 
 } // namespace
 
-TEST_CASE("known melodies with 15 ms of spread: at least 98 % of the notes have their rhythm; with 25 ms 90 %")
+TEST_CASE("known melodies with 15 ms of spread: at least 98 % of the notes have their rhythm and with 25 ms 90 %")
 {
     struct Loose {
         double spread_s, least;
