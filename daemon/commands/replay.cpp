@@ -17,6 +17,7 @@
 
 #include <array>
 #include <cerrno>
+#include <charconv>
 #include <cstdio>
 #include <cstring>
 #include <filesystem>
@@ -173,6 +174,7 @@ BowingAsked asked_by(const Arguments& arguments)
     if (asked.bars && !asked.hindsight)
         throw CommandFailure(exit_code::usage, "bowarmd replay: --bars is of use only with --hindsight; give both");
     asked.part = part_asked(arguments, asked.in);
+    asked.pencil = pencil_place("replay", arguments);
     refuse_overwriting(asked);
     if (!asked.out && !asked.part && files_of(asked.papers).empty() && !asked.papers.fail_on && !asked.hindsight)
         throw CommandFailure(exit_code::usage, "bowarmd replay: --out is needed, or another output; see bowarmd replay --help");
@@ -201,12 +203,12 @@ template <class Read> Read or_failure(std::variant<Read, WishProblem> read, cons
     return std::get<Read>(std::move(read));
 }
 
-Given wishes_from(const std::string& path)
+Given wishes_from(const std::string& path, const part::PencilPlace& place)
 {
     const std::vector<std::uint8_t> bytes = bytes_of(path, wishes_kind);
     const std::string_view text{reinterpret_cast<const char*>(bytes.data()), bytes.size()};
-    if (part::is_compressed(bytes)) return {{}, or_failure(part::read_pencil(document_in(bytes, path)), path)};
-    if (part::is_music_xml(text)) return {{}, or_failure(part::read_pencil(text), path)};
+    if (part::is_compressed(bytes)) return {{}, or_failure(part::read_pencil(document_in(bytes, path), place), path)};
+    if (part::is_music_xml(text)) return {{}, or_failure(part::read_pencil(text, place), path)};
     return {or_failure(read_wishes(text), path), std::nullopt};
 }
 
@@ -232,13 +234,28 @@ void make_room_to_compensate(PlayerConfig& player)
 
 } // namespace
 
+part::PencilPlace pencil_place(std::string_view command, const Arguments& arguments)
+{
+    const auto usage = [&](std::string_view option, std::string_view what) {
+        return CommandFailure(exit_code::usage, "bowarmd " + std::string{command} + ": " + std::string{option} + std::string{what});
+    };
+    for (const std::string_view option : {"--wishes-part", "--wishes-staff", "--wishes-voice"})
+        if (arguments.has(option) && !arguments.has("--wishes")) throw usage(option, " is of use only with --wishes; give both");
+    part::PencilPlace place;
+    place.part = arguments.value("--wishes-part").value_or("");
+    place.voice = arguments.value("--wishes-voice").value_or("");
+    if (const auto staff = arguments.value("--wishes-staff")) {
+        const auto [end, error] = std::from_chars(staff->data(), staff->data() + staff->size(), place.staff);
+        if (error != std::errc{} || end != staff->data() + staff->size() || place.staff < 1 || place.staff > 100)
+            throw usage("--wishes-staff", " needs the number of a staff, counted from the top: 1, 2");
+    }
+    return place;
+}
+
 int bow_and_write(const BowingAsked& asked, const Piece& of)
 {
     const PlayerConfig& player = of.player;
-    const Given given = asked.wishes ? wishes_from(*asked.wishes) : Given{};
-    const bool one_bow = player.desks == 1;
-    if (asked.hindsight && !one_bow)
-        throw CommandFailure(exit_code::usage, asked.in + ": hindsight bows one player; set desks = 1 in [player]");
+    const Given given = asked.wishes ? wishes_from(*asked.wishes, asked.pencil) : Given{};
     Piece piece = of;
     piece.watch = asked.papers.needs_motion() && !asked.hindsight;
 
@@ -253,7 +270,7 @@ int bow_and_write(const BowingAsked& asked, const Piece& of)
     piece.watch = asked.papers.needs_motion() && asked.hindsight;
     if (asked.hindsight && !asked.bars)
         again = bow_as_understood(piece, live.take, meant.wished, hindsight);
-    else if (one_bow && (asked.hindsight || asked.papers.report))
+    else if (asked.hindsight || asked.papers.report)
         again = bow_with_hindsight(piece, live.take, meant.wished, asked.bars, hindsight);
     if (asked.hindsight)
         say_what_changed(live.take, again->take, hindsight);
@@ -266,7 +283,7 @@ int bow_and_write(const BowingAsked& asked, const Piece& of)
     std::optional<std::span<const WishOutcome>> told;
     if (asked.wishes) told = outcomes;
     std::optional<Regret> regret;
-    if (one_bow) regret = Regret{hindsight.regret(), hindsight.differing};
+    if (asked.papers.tells_regret()) regret = Regret{hindsight.regret(), hindsight.differing};
     const ReportHead head = head_of(player, asked.hindsight ? "hindsight" : "live", regret, told);
     write_papers(asked.papers, {bowed.take, bowed.motion, player, fs::path(asked.in).stem().string(), head});
     if (asked.part) write_part(*asked.part, bowed.take, player);
@@ -283,12 +300,10 @@ int replay_command(const Arguments& arguments)
 {
     BowingAsked asked = asked_by(arguments);
     const StandardFile file = midi_file_from(asked.in, asked.verbose);
-    if (asked.part) asked.part->options.key = key_told(file);
+    if (asked.part) asked.part->options.keys = keys_told(file);
     const Settings settings = settings_from(arguments);
     PlayerConfig player = settings.player;
     if (asked.compensate) make_room_to_compensate(player);
-    if (asked.hindsight && player.desks != 1)
-        throw CommandFailure(exit_code::usage, "bowarmd replay: --hindsight bows one player; leave it out, or set desks = 1 in [player]");
     return bow_and_write(asked, Piece{player, inputs_of(file, Source{0}), file.end});
 }
 

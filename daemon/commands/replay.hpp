@@ -4,9 +4,10 @@
 #pragma once
 
 #include "commands/options.hpp"
-#include "midi/standard_file.hpp"
 #include "commands/replay_papers.hpp"
 #include "commands/replay_part.hpp"
+#include "midi/standard_file.hpp"
+#include "take/part/pencil.hpp"
 #include "take/second_bowing.hpp"
 #include "take/take.hpp"
 
@@ -30,7 +31,10 @@ struct BowingAsked {
     std::optional<Bars> bars;
     bool verbose{false};
     std::optional<PartAsked> part{};
+    part::PencilPlace pencil{}; // which line of a score the wishes are
 };
+// The options that concern it.  Throws CommandFailure (64).
+part::PencilPlace pencil_place(std::string_view command, const Arguments& arguments);
 // Bows it live, and with hindsight where asked, says what changed, and writes.  Answers the exit code.
 int bow_and_write(const BowingAsked& asked, const Piece& piece);
 

@@ -26,6 +26,7 @@ struct PapersWish {
     std::optional<Severity> fail_on;
 
     bool needs_motion() const { return chart || wav; }
+    bool tells_regret() const { return report && form == ReportForm::json; }
 };
 
 // The forms go by --report-form and the files' endings.

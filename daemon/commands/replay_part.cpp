@@ -58,13 +58,12 @@ std::optional<PartAsked> part_asked(const Arguments& arguments, const std::strin
     return asked;
 }
 
-std::optional<KeyChange> key_told(const StandardFile& file)
+std::vector<PartOptions::Key> keys_told(const StandardFile& file)
 {
-    for (const FileEvent& event : file.events) {
-        if (event.tick > 0) break;
-        if (const auto* key = std::get_if<KeyChange>(&event.what)) return *key;
-    }
-    return std::nullopt;
+    std::vector<PartOptions::Key> keys;
+    for (const FileEvent& event : file.events)
+        if (const auto* key = std::get_if<KeyChange>(&event.what)) keys.push_back({event.at, *key});
+    return keys;
 }
 
 void write_part(const PartAsked& asked, const Recorder& take, const PlayerConfig& player)

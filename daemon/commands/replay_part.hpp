@@ -8,6 +8,7 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace bowarm
 {
@@ -20,8 +21,8 @@ struct PartAsked {
 // Empty: no part was asked for.  `in` is the file that is bowed.
 std::optional<PartAsked> part_asked(const Arguments& arguments, const std::string& in);
 
-// The key that the file tells at its beginning.
-std::optional<KeyChange> key_told(const StandardFile& file);
+// The keys that the file tells.
+std::vector<PartOptions::Key> keys_told(const StandardFile& file);
 
 // Compressed where the name ends with .mxl.
 void write_part(const PartAsked& asked, const Recorder& take, const PlayerConfig& player);

@@ -149,6 +149,7 @@ int bow_take_again(const Folder& folder, Words words, const Arguments& arguments
 {
     const KeptTake take = folder.take(words[0]);
     BowingAsked asked{take.stem, arguments.value("--out"), arguments.value("--wishes"), papers_wish(arguments), true, false, {}, false};
+    asked.pencil = pencil_place("takes", arguments);
     if (const auto bars = arguments.value("--bars")) asked.bars = bars_of("--bars", *bars);
     refuse_overwriting(asked);
     const Told told = folder.told(take);

@@ -2,6 +2,7 @@
 
 #include "midi/ports/monotonic.hpp"
 #include "studio/take_folder.hpp"
+#include "take/sync_folder.hpp"
 
 #include <spdlog/spdlog.h>
 
@@ -109,7 +110,7 @@ class JournalWriter::File
 {
 public:
     // Made under another name and locked before it is called a journal, so that nobody takes it for left over.
-    File(const fs::path& folder, std::int64_t wall_s)
+    File(const fs::path& folder, std::int64_t wall_s) : folder_(folder)
     {
         const fs::path hidden = folder / (".bowarm-journal-" + std::to_string(::getpid()) + "-" + std::to_string(monotonic_ns()) + ".tmp");
         descriptor_ = ::open(hidden.c_str(), O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, owner_only);
@@ -147,7 +148,19 @@ public:
     int sync()
     {
         if (!dirty_.exchange(false, std::memory_order_acq_rel)) return 0;
-        return ::fdatasync(descriptor_) == 0 ? 0 : errno;
+        return sync_now();
+    }
+    // Also when the other thread has begun to.
+    int sync_now()
+    {
+        if (::fdatasync(descriptor_) != 0) return errno;
+        if (!newly_named_.exchange(false, std::memory_order_acq_rel)) return 0;
+        try {
+            sync_folder(folder_); // this file's name, and what those before it were renamed to
+        } catch (const std::system_error& trouble) {
+            return trouble.code().value();
+        }
+        return 0;
     }
     bool is_there() const
     {
@@ -173,10 +186,11 @@ private:
         fail(error, path_);
     }
 
-    fs::path path_;
+    fs::path folder_, path_;
     int descriptor_{-1};
     off_t size_{0};
     std::atomic<bool> dirty_{false};
+    std::atomic<bool> newly_named_{true}; // its folder was not synced since
 };
 
 JournalWriter::JournalWriter(fs::path folder, JournalHead head, Lines& lines, JournalLimits limits)
@@ -384,7 +398,7 @@ void JournalWriter::begin_next(const Closing& closed)
         JournalBytes end;
         append_record(end, closed.span);
         if (const int error = file_->append(end); error != 0) fail(error, file_->path());
-        file_->sync();
+        file_->sync_now();
         file_->rename_to(closed.name);
         const Journal written = read_journal(file_->bytes());
         JournalBytes past = past_in(written, limits_.past_at_most);
@@ -400,18 +414,32 @@ void JournalWriter::begin_next(const Closing& closed)
         file_.reset();
     }
     open_again_ns_ = 0;
-    if (finishing_.load(std::memory_order_acquire)) return;
-    try_to_open();
+    if (finishing_.load(std::memory_order_acquire)) {
+        settle_name_in(folder_);
+        return;
+    }
+    try_to_open(); // the next file's first sync settles this one's name, too
     write_out();
+}
+
+// No file comes after it, whose sync would do that.
+void JournalWriter::settle_name_in(const fs::path& folder)
+{
+    try {
+        sync_folder(folder);
+    } catch (const std::system_error& trouble) {
+        say(cannot_be_kept(folder.string(), trouble.code()));
+    }
 }
 
 void JournalWriter::end_file()
 {
     if (!file_) return;
     if (told_played_.value_or(played_))
-        file_->sync();
+        file_->sync_now();
     else
         file_->remove();
+    settle_name_in(folder_);
     const std::lock_guard lock{mutex_};
     file_.reset();
 }
@@ -449,6 +477,7 @@ void LeftOver::finish(const TakeSpan& span, const fs::path& name)
     if (::fdatasync(descriptor_) != 0) fail(errno, path_);
     if (::rename(path_.c_str(), name.c_str()) != 0) fail(errno, name);
     path_ = name;
+    sync_folder(name.parent_path());
 }
 
 void LeftOver::remove() noexcept { ::unlink(path_.c_str()); }

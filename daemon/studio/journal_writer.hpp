@@ -70,6 +70,7 @@ private:
     void forget_the_past();
     void try_to_open();
     void begin_next(const Closing& closed);
+    void settle_name_in(const std::filesystem::path& folder);
     void close_what_is_over();
     void end_file();
     void say(std::string text);

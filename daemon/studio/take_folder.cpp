@@ -2,7 +2,7 @@
 
 #include "player/delays.hpp"
 #include "studio/text_array.hpp"
-#include "take/hindsight.hpp"
+#include "take/second_bowing.hpp"
 
 #include <algorithm>
 #include <array>
@@ -195,16 +195,12 @@ std::vector<std::string> prune_takes(const fs::path& folder, const Quota& quota)
 std::string report_of_take(const Recorder& take, const PlayerConfig& player)
 {
     const auto& strings = player.instrument.strings;
-    std::optional<Regret> regret; // of one bow; several at desks are not bowed again
-    if (player.desks == 1) {
-        const Hindsight hindsight = bow_again(player.instrument, take);
-        regret = Regret{hindsight.regret(), hindsight.differing};
-    }
+    const Hindsight hindsight = bow_desks_again(player, take);
     return report_json(take, {text_of(player.instrument.name),
                               text_of(player.target.name),
                               "live",
                               {strings.data(), strings.size()},
-                              regret,
+                              Regret{hindsight.regret(), hindsight.differing},
                               std::nullopt,
                               delays_of(player).hold});
 }

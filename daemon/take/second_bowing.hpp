@@ -28,6 +28,9 @@ struct Bowing {
 
 Bowing bow_live(const Piece& piece, const std::vector<WishedStroke>& wishes);
 
+// Of each desk by itself, what it cost and will cost together: desks share notes, not bows.
+Hindsight bow_desks_again(const PlayerConfig& player, const Recorder& live, std::optional<Bars> only = std::nullopt);
+
 // `live` was bowed with the same wishes.  The plan is played, and its cost is what it then cost; live's bowing is kept where the
 // plan was no cheaper, or where only some bars were to be bowed again and a stroke outside them would have moved.
 Bowing bow_with_hindsight(const Piece& piece, const Recorder& live, const std::vector<WishedStroke>& wishes, std::optional<Bars> only,

@@ -1,3 +1,4 @@
+#include "take/sync_folder.hpp"
 #include "take/take.hpp"
 
 #include <atomic>
@@ -85,14 +86,6 @@ void write_through(const fs::path& path, std::span<const std::uint8_t> bytes)
     write_all(file.number(), bytes, path);
 }
 
-// So that the new name outlives a power cut; some file systems cannot sync folders and say so.
-void sync_folder(const fs::path& folder)
-{
-    const Descriptor descriptor(folder, O_RDONLY | O_DIRECTORY);
-    if (!descriptor.open()) return;
-    if (::fsync(descriptor.number()) != 0 && errno != EINVAL && errno != ENOTSUP) fail(errno, folder);
-}
-
 void replace_file(const fs::path& path, std::span<const std::uint8_t> bytes, mode_t mode, bool existed, Settle settle)
 {
     const fs::path folder = path.has_parent_path() ? path.parent_path() : fs::path{"."};
@@ -109,6 +102,14 @@ void replace_file(const fs::path& path, std::span<const std::uint8_t> bytes, mod
 }
 
 } // namespace
+
+// Some file systems cannot sync folders and say so.
+void sync_folder(const fs::path& folder)
+{
+    const Descriptor descriptor(folder, O_RDONLY | O_DIRECTORY);
+    if (!descriptor.open()) return;
+    if (::fsync(descriptor.number()) != 0 && errno != EINVAL && errno != ENOTSUP) fail(errno, folder);
+}
 
 void write_whole_file(const std::filesystem::path& path, std::span<const std::uint8_t> bytes, unsigned mode, Settle settle)
 {

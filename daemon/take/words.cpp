@@ -61,7 +61,7 @@ constexpr WarningWords words_of(Warning warning)
                 "lengthen the rest or let the stroke go on in the other direction"};
     case Warning::loudness_out_of_reach:
         return {"loudness-out-of-reach", "the loudness asked, ", " of 1, is more or less than bow and string give here", 2,
-                "move the expression controller nearer to the middle or give the note more bow"};
+                "choose a dynamic nearer to mezzo-forte, or divide the slur so that the note has more bow"};
     case Warning::out_of_range:
         return {"out-of-range", "the note lies outside the instrument", "", -1, "transpose it or choose another instrument"};
     case Warning::not_playable_together:

@@ -8,6 +8,7 @@ are not in this repository) each part is also validated with xmllint.
 import os
 import pathlib
 import random
+import struct
 import subprocess
 import sys
 import tempfile
@@ -21,11 +22,12 @@ BOWARMD, SOURCE = (os.path.abspath(path) for path in sys.argv[1:3])
 XSD = os.environ.get("BOWARM_MUSICXML_XSD")
 SCENARIOS = {"slow-song": "violin", "dotted-march": "violin", "light-feet": "violin", "every-technique": "violin", "low-song": "cello",
              "at-the-frog": "violin", "run-out": "violin", "thrown-chord": "violin", "tremolo-grows": "violin"}
-FIGURES = [[0.25] * 4, [0.5, 0.5], [1], [1 / 3] * 3, [0.75, 0.25], [2], [1.5, 0.5], [-1], [-2]]
+FIGURES = [[0.25] * 4, [0.5, 0.5], [1], [1 / 3] * 3, [0.75, 0.25], [2], [1.5, 0.5], [-1], [-2], [2 / 3] * 3, [4 / 3] * 3, [9]]
 
 
 def random_performance(path, seed):
-    """Runs, dotted figures, triplets and rests, slurred and not, with 10 ms of spread; a rest is a negative length."""
+    """Runs, dotted figures, triplets over one, two and four beats, notes longer than the hair, and rests, slurred and not, with 10 ms of
+    spread; a rest is a negative length."""
     hand = random.Random(seed)
     events, now = [], 0
     for _ in range(60):
@@ -42,11 +44,28 @@ def random_performance(path, seed):
     midi.write(path, sorted(events, key=lambda e: (e[0], e[1][0] == 0x90)))
 
 
+def note(begin, length, key, velocity=80):
+    """In quarters."""
+    return [(int(begin * 480), bytes([0x90, key, velocity])), (int((begin + length) * 480), bytes([0x80, key, 64]))]
+
+
+def tempo(begin, quarters_a_minute):
+    return [(int(begin * 480), b"\xff\x51\x03" + struct.pack(">I", round(60e6 / quarters_a_minute))[1:])]
+
+
+def key_signature(begin, sharps):
+    return [(int(begin * 480), b"\xff\x59\x02" + struct.pack(">bB", sharps, 0))]
+
+
 class BowedPart(unittest.TestCase):
     def setUp(self):
         folder = tempfile.TemporaryDirectory()
         self.addCleanup(folder.cleanup)
         self.folder = folder.name
+        if XSD:  # the schema imports two others by their addresses
+            known = "".join(f'<system systemId="http://www.musicxml.org/xsd/{name}.xsd" uri="file://{os.path.abspath(XSD)}/{name}.xsd"/>'
+                            for name in ("xml", "xlink"))
+            self.write("catalog.xml", f'<catalog xmlns="urn:oasis:names:tc:entity:xmlns:xml:catalog">{known}</catalog>'.encode())
 
     def read(self, name):
         return pathlib.Path(self.path(name)).read_bytes()
@@ -91,7 +110,8 @@ class BowedPart(unittest.TestCase):
         self.assertFalse(tied)
         self.assertEqual(slurs, 0)
         if XSD:
-            done = subprocess.run(["xmllint", "--noout", "--nonet", "--schema", os.path.join(XSD, "musicxml.xsd"), path], capture_output=True)
+            done = subprocess.run(["xmllint", "--noout", "--nonet", "--schema", os.path.join(XSD, "musicxml.xsd"), path], capture_output=True,
+                                  env=dict(os.environ, XML_CATALOG_FILES=self.path("catalog.xml")))
             self.assertEqual(done.returncode, 0, done.stderr)
         return root
 
@@ -136,8 +156,7 @@ class BowedPart(unittest.TestCase):
         source = os.path.join(SOURCE, "scenarios", "slow-song.mid")
         self.run_it(source, "--part", self.path("part.musicxml"))
         text = self.read("part.musicxml")
-        self.assertEqual(text.count(b"down-bow"), 1)
-        self.write("up.musicxml", text.replace(b"down-bow", b"up-bow"))
+        self.write("up.musicxml", text.replace(b"down-bow", b"up-bow", 1))
         code, _, _, _ = self.run_it(source, "--wishes", self.path("up.musicxml"), "--part", self.path("again.musicxml"))
         self.assertIn(code, (0, 1))
         again = ET.parse(self.path("again.musicxml")).getroot()
@@ -166,6 +185,72 @@ class BowedPart(unittest.TestCase):
         self.assertEqual([r.text for r in root.iter("multiple-rest")], ["8"])
         cued = [m.get("number") for m in root.iter("measure") if m.find("note/cue") is not None]
         self.assertEqual(cued, ["110"])
+
+    def part_of(self, events, *words):
+        midi.write(self.path("in.mid"), sorted(events, key=lambda e: (e[0], e[1][0] == 0x90)))
+        return self.check_round_trip(self.path("in.mid"), "--instrument", "violin", *words)
+
+    def test_a_bow_that_changes_under_a_held_note_is_printed(self):
+        """Sixteen quarters at 120 are 8 s: more than any bow; the next note is slurred to it.  Common practice of editors, no source."""
+        root = self.part_of(note(0, 16.05, 62) + note(16, 2, 64) + note(18, 1, 66))
+        notes = list(root.iter("note"))
+        changes = [n for n in notes if "stop" in [t.get("type") for t in n.findall("tie")] and n.find("notations/technical") is not None]
+        self.assertTrue(changes)
+        bows = [b.tag for n in notes for b in n.findall("notations/technical/*")]
+        for one, other in zip(bows, bows[1:]):
+            self.assertNotEqual(one, other)
+        slurred = [n for n in notes if n.find("notations/slur") is not None]
+        self.assertEqual([n.find("notations/slur").get("type") for n in slurred], ["start", "stop"])
+        self.assertIs(slurred[0], changes[-1])
+
+    def test_tempos_that_settle_are_written_and_jitter_is_not(self):
+        """A rallentando and a wandering beat get no marks of their own."""
+        hand = random.Random(1)
+        events = [e for i in range(96) for e in note(i, 0.9, 60 + i % 12)]
+        events += [e for i in range(32) for e in tempo(i, 100 * hand.uniform(0.985, 1.015))]
+        events += tempo(32, 144) + [e for i in range(8) for e in tempo(56 + i, 144 - 8 * i)] + tempo(64, 80.4)
+        root = self.part_of(events)
+        marks = [(m.get("number"), d.findtext(".//per-minute")) for m in root.iter("measure") for d in m.findall("direction")
+                 if d.find(".//metronome") is not None]
+        self.assertEqual([m for m, _ in marks], ["1", "9", "17"])
+        self.assertIn(int(marks[0][1]), range(97, 104))
+        self.assertEqual([rate for _, rate in marks[1:]], ["144", "80"])
+
+    def test_key_signatures_change_where_the_file_says(self):
+        events = [e for i in range(32) for e in note(i, 0.9, 62 + (0, 2, 4, 5)[i % 4])]
+        root = self.part_of(events + key_signature(0, 2) + key_signature(16, -3) + key_signature(20, -3))
+        keys = [(m.get("number"), m.findtext("attributes/key/fifths")) for m in root.iter("measure")]
+        self.assertEqual([k for k in keys if k[1]], [("1", "2"), ("5", "-3")])
+
+    def test_quarters_in_three_are_one_tuplet_and_rests_in_it_have_its_time(self):
+        root = self.part_of([e for bar in range(4) for e in note(bar * 4, 0.9, 62) + note(bar * 4 + 1, 0.9, 64) +
+                             note(bar * 4 + 2 + 2 / 3, 0.6, 65) + note(bar * 4 + 2 + 4 / 3, 0.6, 67)])
+        in_three = [n for n in root.iter("note") if n.find("time-modification") is not None]
+        self.assertEqual(sum(int(n.findtext("duration")) for n in in_three), 4 * 2 * 480)
+        for n in in_three:
+            self.assertEqual((n.findtext("time-modification/actual-notes"), n.findtext("time-modification/normal-type")), ("3", "quarter"))
+        self.assertEqual(len(root.findall(".//tuplet[@type='start']")), 4)
+
+    def test_one_part_of_a_score_is_chosen_by_name_or_number(self):
+        source = os.path.join(SOURCE, "scenarios", "dotted-march.mid")
+        self.run_it(source, "--part", self.path("part.musicxml"))
+        text = self.read("part.musicxml").decode()
+        at = text.index("<part id=")
+        flute = '<part id="P0"><measure number="1"><note><rest measure="yes"/><duration>4</duration></note></measure></part>'
+        text = text[:at] + flute + text[at:]
+        self.write("score.musicxml", text.replace("<part-list>", '<part-list><score-part id="P0"><part-name>Flute</part-name></score-part>', 1).encode())
+        wanted = self.run_it(source, "--wishes", self.path("part.musicxml"))
+        self.assertIn("obeyed", wanted[1])
+        for words in (["2"], ["Violin"], ["Violin", "--wishes-staff", "1", "--wishes-voice", "1"]):
+            self.assertEqual(self.run_it(source, "--wishes", self.path("score.musicxml"), "--wishes-part", *words), wanted)
+        for words, said in ((["Cello"], "has no part Cello; it has 1 Flute, 2 Violin"), (["2", "--wishes-staff", "2"], "has no staff 2"),
+                            (["2", "--wishes-voice", "4"], "has no voice 4 on this staff; it has 1")):
+            code, _, err, _ = self.run_it(source, "--wishes", self.path("score.musicxml"), "--wishes-part", *words)
+            self.assertEqual((code, err.count("\n")), (65, 1), err)
+            self.assertIn(said, err)
+        for words in (["--wishes-part", "2"], ["--wishes", self.path("score.musicxml"), "--wishes-staff", "x"]):
+            code, _, err, _ = self.run_it(source, *words)
+            self.assertEqual((code, err.count("\n")), (64, 1), err)
 
     def test_without_a_tempo_the_part_says_that_its_beats_are_estimated(self):
         data = pathlib.Path(SOURCE, "scenarios", "dotted-march.mid").read_bytes()

@@ -67,6 +67,21 @@ const std::vector<Melody> melodies = {
      "0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 "
      "0.5 0.25 0.25 0.5 0.25 0.25 0.25 0.25 0.25 0.25 1"},
     {"A dotted march", {4, 2}, 92, "0.75 0.25 0.75 0.25 0.75 0.25 1 0.75 0.25 0.75 0.25 0.75 0.25 1 0.75 0.25 0.75 0.25 2"},
+    {"Bruckner's rhythm, two and three", {2, 1}, 144, "1 1 t2 t2 t2 1 1 t2 t2 t2 t2 t2 t2 1 1 t2 t2 t2 1 1 1.5 0.5 2 4"},
+    {"Mars, in five", {5, 2}, 160, "t1 t1 t1 1 1 0.5 0.5 1 t1 t1 t1 1 1 0.5 0.5 1 t1 t1 t1 1 1 0.5 0.5 1"},
+    {"A study in halves in three (ours)", {4, 2}, 120, "t4 t4 t4 1 1 1 1 t4 t4 t4 2 2 t2 t2 t2 t2 t2 t2 4"},
+    {"A study in quarters in three beside eighths in three (ours)", {3, 2}, 84, "t2 t2 t2 1 1 t1 t1 t1 1 1 t2 t2 t2 t1 t1 t1 0.5 0.5 1 3"},
+    {"The Entertainer", {2, 2}, 76, "r1.5 0.25 0.25 0.25 0.5 0.25 0.5 0.25 1.25 0.25 0.25 0.25 0.25 0.25 0.25 0.25 0.5 0.25 0.5 1.5 r0.5"},
+    {"Habanera, the bass", {2, 2}, 66, "0.75 0.25 0.5 0.5 0.75 0.25 0.5 0.5 0.75 0.25 0.5 0.5 1 r1"},
+    {"Swan Lake", {4, 2}, 96, "2 0.5 0.5 0.5 0.5 1.5 0.5 1.5 0.5 1.5 0.5 0.5 0.5 0.5 0.5 3 r1"},
+    {"William Tell, the gallop",
+     {2, 2},
+     152,
+     "r1.5 0.25 0.25 0.5 0.25 0.25 0.5 0.25 0.25 0.5 0.5 0.5 0.25 0.25 0.5 0.25 0.25 0.5 0.5 0.5 r0.5"},
+    {"Barcarolle", {6, 3}, 60, "1 0.5 1 0.5 1 0.5 1 0.5 1.5 1 0.5 3"},
+    {"A siciliana in twelve", {12, 3}, 66, "r5.5 0.5 0.75 0.25 0.5 1 0.5 0.75 0.25 0.5 1 0.5 0.75 0.25 0.5 0.75 0.25 0.5 1.5 1.5"},
+    {"Largo of a new world", {4, 2}, 52, "0.75 0.25 1 0.75 0.25 1 0.75 0.25 0.5 0.5 2 0.75 0.25 1 0.75 0.25 1 0.75 0.25 0.75 0.25 2"},
+    {"God Rest You Merry", {4, 2}, 132, "r3 1 1 1 1 1 1 1 1 1 1 1 1 1 3 1 1 1 1 1 1 1 1 1 1 1 1 1 3 r1"},
     {"The Irish Washerwoman", {6, 3}, 165, "0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 0.5 1 0.5 1 0.5"},
 };
 
@@ -111,7 +126,7 @@ struct Score {
     int notes{0}, onsets{0}, whole{0}; // onset right; onset and length right
 };
 
-Score play(const Melody& melody, double spread_s, std::uint32_t seed)
+std::vector<PlayedNote> played(const Melody& melody, double spread_s, std::uint32_t seed)
 {
     const std::vector<Written> written = notation(melody);
     const double quarter_s = 60 / melody.quarters_a_minute;
@@ -130,10 +145,23 @@ Score play(const Melody& melody, double spread_s, std::uint32_t seed)
         note.told.stroke = static_cast<std::uint32_t>(notes.size());
         notes.push_back(note);
     }
+    return notes;
+}
+
+std::vector<Bar> bars_of(const Melody& melody)
+{
     std::vector<Bar> bars;
     const Ticks bar = ticks_a_quarter * 4 * melody.meter.beats >> melody.meter.unit;
-    for (Ticks at = 0; at < written.back().end; at += bar) bars.push_back({at, bar, melody.meter, at == 0});
-    const Rhythm rhythm = rhythm_of(notes, bars);
+    const Ticks end = notation(melody).back().end;
+    for (Ticks at = 0; at < end; at += bar) bars.push_back({at, bar, melody.meter, at == 0});
+    return bars;
+}
+
+Score play(const Melody& melody, double spread_s, std::uint32_t seed)
+{
+    const std::vector<Written> written = notation(melody);
+    const std::vector<PlayedNote> notes = played(melody, spread_s, seed);
+    const Rhythm rhythm = rhythm_of(notes, bars_of(melody));
     Score score;
     score.notes = static_cast<int>(written.size());
     for (const Segment& segment : rhythm.segments) {
@@ -148,29 +176,52 @@ Score play(const Melody& melody, double spread_s, std::uint32_t seed)
 
 } // namespace
 
-TEST_CASE("known melodies with 15 ms of spread: at least 98 % of the notes have their rhythm")
+TEST_CASE("known melodies with 15 ms of spread: at least 98 % of the notes have their rhythm and with 25 ms 90 %")
 {
-    constexpr double spread_s = 0.015;
-    constexpr std::uint32_t seeds = 40;
-    Score all;
-    for (const Melody& melody : melodies) {
-        Score of_it;
-        for (std::uint32_t seed = 1; seed <= seeds; ++seed) {
-            const Score s = play(melody, spread_s, seed);
-            of_it.notes += s.notes;
-            of_it.onsets += s.onsets;
-            of_it.whole += s.whole;
+    struct Loose {
+        double spread_s, least;
+    };
+    for (const auto [spread_s, least] : {Loose{0.015, 0.98}, Loose{0.025, 0.9}}) {
+        constexpr std::uint32_t seeds = 40;
+        Score all;
+        for (const Melody& melody : melodies) {
+            Score of_it;
+            for (std::uint32_t seed = 1; seed <= seeds; ++seed) {
+                const Score s = play(melody, spread_s, seed);
+                of_it.notes += s.notes;
+                of_it.onsets += s.onsets;
+                of_it.whole += s.whole;
+            }
+            MESSAGE(melody.name << ": onsets " << of_it.onsets * 1000LL / of_it.notes << ", with lengths "
+                                << of_it.whole * 1000LL / of_it.notes << " of 1000");
+            all.notes += of_it.notes;
+            all.onsets += of_it.onsets;
+            all.whole += of_it.whole;
         }
-        MESSAGE(melody.name << ": onsets " << of_it.onsets * 1000LL / of_it.notes << ", with lengths " << of_it.whole * 1000LL / of_it.notes
-                            << " of 1000");
-        all.notes += of_it.notes;
-        all.onsets += of_it.onsets;
-        all.whole += of_it.whole;
+        MESSAGE(spread_s << " s, all: onsets " << all.onsets * 1000LL / all.notes << ", with lengths " << all.whole * 1000LL / all.notes
+                         << " of 1000, notes " << all.notes);
+        CHECK(all.onsets >= least * all.notes);
+        CHECK(all.whole >= least * all.notes);
     }
-    MESSAGE("all: onsets " << all.onsets * 1000LL / all.notes << ", with lengths " << all.whole * 1000LL / all.notes << " of 1000, notes "
-                           << all.notes);
-    CHECK(all.onsets >= 0.98 * all.notes);
-    CHECK(all.whole >= 0.98 * all.notes);
+}
+
+// What a copyist writes, a plain 3 over the stretch: common practice, no source.
+TEST_CASE("triplets over two and over four beats are tuplets of their own")
+{
+    const auto tuplets_in = [](const char* rhythm, BarMeter meter) {
+        const Melody melody{"", meter, 120, rhythm};
+        const std::vector<PlayedNote> notes = played(melody, 0, 1);
+        std::string text;
+        for (const Division& d : rhythm_of(notes, bars_of(melody)).tuplets)
+            text += std::to_string(d.begin / ticks_a_quarter) + ":" + std::to_string(d.parts) + "/" +
+                    std::to_string(d.length / ticks_a_quarter) + " ";
+        return text;
+    };
+    CHECK(tuplets_in("1 1 t2 t2 t2 1 1 1 1", {4, 2}) == "2:3/2 ");
+    CHECK(tuplets_in("t4 t4 t4 1 1 1 1", {4, 2}) == "0:3/4 ");
+    CHECK(tuplets_in("1 t2 t2 t2 1 1 1", {3, 2}) == "1:3/2 ");
+    CHECK(tuplets_in("t1 t1 t1 t1 t1 t1 1 1", {4, 2}) == "0:3/1 1:3/1 ");
+    CHECK(tuplets_in("0.5 1 0.5 0.75 0.75 0.5", {4, 2}).empty()); // syncopations are none
 }
 
 TEST_CASE("melodies played without spread are written as they are printed")

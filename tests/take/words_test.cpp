@@ -64,7 +64,9 @@ TEST_CASE("every warning has its own code in lower case with dashes and a senten
         CHECK(codes.insert(warning_word(w)).second);
         for (const char c : warning_word(w)) CHECK((c == '-' || (std::islower(static_cast<unsigned char>(c)) != 0)));
         CHECK(warning_word(w) != warning_word(Warning::none));
-        CHECK(sentence.find("; ") != std::string::npos);
+        CHECK(sentence == warning_reason(fact) + "; " + std::string{warning_remedy(w)});
+        CHECK(warning_remedy(w).size() > 10);
+        CHECK((w == Warning::not_playable_together || warning_reason(fact).size() > 20)); // that one says why by the notes
     }
     CHECK(warning_word(Warning::hair_runs_out) == "hair-runs-out");
 }

@@ -13,6 +13,8 @@ namespace
 constexpr BarMeter usual_meter{4, 2};
 constexpr std::size_t bars_at_most = 50'000; // a file may claim a tempo that nobody plays
 constexpr double a_confident_beat = 0.3;
+constexpr double tempo_lasts = 4; // quarters, to be worth a mark
+constexpr double same_tempo = 0.02, other_tempo = 0.04;
 
 double quarters_of(BarMeter meter) { return 4.0 * meter.beats / static_cast<double>(1U << meter.unit); }
 
@@ -193,9 +195,25 @@ double BeatMap::quarters_at(Time at) const
 
 Seconds BeatMap::quarter_at(Time at) const { return Seconds{before(at).seconds_a_quarter}; }
 
-std::optional<double> BeatMap::quarters_a_minute() const
+std::vector<TempoMark> BeatMap::tempo_marks() const
 {
-    return 60 / before(anchors_.size() > 1 ? anchors_[1].at : anchors_[0].at).seconds_a_quarter;
+    const auto off = [](double a, double b) { return a > b ? a / b - 1 : b / a - 1; };
+    std::vector<TempoMark> marks{{0, 60 / before(anchors_.size() > 1 ? anchors_[1].at : anchors_[0].at).seconds_a_quarter}};
+    if (beats_from_ != BeatsFrom::tempo_map) return marks;
+    for (std::size_t i = 1; i < anchors_.size(); ++i) {
+        const double from = anchors_[i].quarters;
+        double seconds = 0, quarters = 0;
+        for (std::size_t n = i; n < anchors_.size() && quarters < tempo_lasts; ++n) {
+            if (off(anchors_[n].seconds_a_quarter, anchors_[i].seconds_a_quarter) > same_tempo) break;
+            const double until = n + 1 < anchors_.size() ? anchors_[n + 1].quarters : from + tempo_lasts;
+            seconds += (until - anchors_[n].quarters) * anchors_[n].seconds_a_quarter;
+            quarters = until - from;
+        }
+        if (quarters < tempo_lasts) continue;
+        const double rate = 60 * quarters / seconds;
+        if (off(rate, marks.back().quarters_a_minute) >= other_tempo) marks.push_back({from, rate});
+    }
+    return marks;
 }
 
 std::vector<Bar> BeatMap::bars_until(Ticks end) const

@@ -7,11 +7,15 @@
 #include "take/part/music.hpp"
 #include "take/take.hpp"
 
-#include <optional>
 #include <vector>
 
 namespace bowarm::part
 {
+
+struct TempoMark {
+    double quarters{0}; // where
+    double quarters_a_minute{120};
+};
 
 enum class BeatsFrom : std::uint8_t { tempo_map, told, playing };
 
@@ -25,7 +29,8 @@ public:
     Seconds quarter_at(Time at) const;
     BeatsFrom beats_from() const { return beats_from_; }
     bool meter_assumed() const { return meter_assumed_; }
-    std::optional<double> quarters_a_minute() const; // at the beginning
+    // At the beginning, and wherever a tempo map settles on another one: four quarters long within 2 %, and off what was marked by 4 %.
+    std::vector<TempoMark> tempo_marks() const;
     // From the beginning until one contains or ends at `end`; never none, never more than a part can have.
     std::vector<Bar> bars_until(Ticks end) const;
 

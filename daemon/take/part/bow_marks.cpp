@@ -13,7 +13,8 @@ constexpr double shortened = 0.6;                 // of its written length, and 
 constexpr int accented_at_least = 18;             // and by so much
 constexpr Ticks hooks_within = ticks_a_quarter;   // a rest under a slur is shorter; after a longer one a mark is plainer
 constexpr Ticks rest_lifts = 4 * ticks_a_quarter; // nobody has to be told to lift in a rest as long as this
-constexpr std::size_t worth_a_word = 3;           // notes in a row whose technique was only read from the playing
+constexpr Ticks word_is_known = 64 * ticks_a_quarter;
+constexpr std::size_t worth_a_word = 3; // notes in a row whose technique was only read from the playing
 
 // What stands above the notes while this technique lasts; empty: nothing.
 std::string technique_words(Technique technique)
@@ -65,7 +66,10 @@ public:
 private:
     const PlayedNote& lead(std::size_t i) const { return notes_[segments_[i].lead()]; }
     bool attack(std::size_t i) const { return segments_[i].new_attack(); }
-    bool bowed(std::size_t i) const { return attack(i) && lead(i).bowed(); }
+    bool turned(std::size_t i) const { return segments_[i].turn.has_value(); }
+    bool bowed(std::size_t i) const { return (attack(i) || turned(i)) && lead(i).bowed(); }
+    std::uint32_t stroke(std::size_t i) const { return turned(i) ? segments_[i].turn->stroke : lead(i).told.stroke; }
+    Direction direction(std::size_t i) const { return turned(i) ? segments_[i].turn->direction : lead(i).direction; }
 
     void put_slurs()
     {
@@ -78,7 +82,7 @@ private:
             first = last = std::nullopt;
         };
         for (std::size_t i = 0; i < segments_.size(); ++i) {
-            if (!attack(i)) continue;
+            if (!attack(i) && !turned(i)) continue;
             if (!last || !joins(i, *last)) close();
             if (!bowed(i)) continue;
             on_bow_of_before_[i] = last.has_value();
@@ -93,9 +97,9 @@ private:
     {
         if (!bowed(i)) return false;
         const PlayedNote& note = lead(i);
-        if (note.told.stroke == lead(before).told.stroke) return true;
+        if (stroke(i) == stroke(before)) return true;
         const Ticks rest = segments_[i].begin - segments_[before].end;
-        return note.told.hooked && note.direction == lead(before).direction && rest < hooks_within;
+        return !turned(i) && note.told.hooked && note.direction == direction(before) && rest < hooks_within;
     }
 
     void put_bows()
@@ -108,19 +112,19 @@ private:
             const Ticks rest = segments_[i].begin - sounded_until;
             if (rest >= rest_forgets) counts_on = false;
             sounded_until = std::max(sounded_until, segments_[i].end);
-            if (!attack(i)) continue;
+            if (!attack(i) && !turned(i)) continue;
             if (!bowed(i)) {
                 counts_on = false;
                 last.reset();
                 continue;
             }
-            const PlayedNote& note = lead(i);
+            const bool retake = lead(i).retake && attack(i);
             const std::optional<std::size_t> from = std::exchange(last, i);
             if (on_bow_of_before_[i] && counts_on) continue;
-            if (from && note.retake && rest < rest_lifts && note.direction == before) marks_[*from].comma = true;
+            if (from && retake && rest < rest_lifts && direction(i) == before) marks_[*from].comma = true;
             const bool after_grace = i > 0 && segments_[i - 1].grace; // of its own bow, which nobody would expect
-            if (!counts_on || after_grace || note.direction == before) marks_[i].bow = note.direction;
-            before = note.direction;
+            if (!counts_on || after_grace || turned(i) || direction(i) == before) marks_[i].bow = direction(i);
+            before = direction(i);
             counts_on = segments_[i].tremolo == 0;
         }
     }
@@ -184,6 +188,15 @@ private:
         return harder;
     }
 
+    // Its word stands a few lines above, and nothing since has taken it back.
+    bool still_known(Technique technique, Ticks now)
+    {
+        const bool known = said_ == technique && !lasts_until_told(technique) && now - said_at_ < word_is_known;
+        said_ = technique;
+        said_at_ = now;
+        return known;
+    }
+
     std::size_t run_of_technique(std::size_t i) const
     {
         std::size_t run = 0;
@@ -221,7 +234,7 @@ private:
                 const std::string word = technique_words(told.technique);
                 const bool sure = !told.read || run_of_technique(i) >= worth_a_word;
                 if (!says_all && lasts_until_told(word_of)) words.push_back("ord.");
-                if (!word.empty() && sure) words.push_back(word);
+                if (!word.empty() && sure && !still_known(told.technique, segments_[i].begin)) words.push_back(word);
                 if (word.empty() || sure) word_of = told.technique;
             }
             const bool divides = std::any_of(segments_[i].heads.begin(), segments_[i].heads.end(),
@@ -237,6 +250,8 @@ private:
     std::vector<Marks> marks_;
     std::vector<bool> on_bow_of_before_;
     double usual_velocity_{0};
+    std::optional<Technique> said_; // the last word that was written, and when it was meant last
+    Ticks said_at_{0};
 };
 
 } // namespace

@@ -2,7 +2,8 @@
 //   in       segments in order, the notes behind them
 //   out      the marks of each segment
 //   source   common practice, no source: a slur is a bow; bows alternate unless a mark says otherwise, so a mark stands where the
-//            music begins, after rests, after plucked notes and tremolos, and where two bows go the same way
+//            music begins, after rests, after plucked notes and tremolos, where two bows go the same way, and where the bow changes under
+//            a held note
 //   thread   any, pure.  Real-time safe: no, it allocates.  Errors: none.
 #pragma once
 

@@ -9,6 +9,7 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <vector>
 
 namespace bowarm::part
@@ -26,6 +27,14 @@ struct Bar {
     Ticks end() const { return begin + length; }
 };
 
+// Where the hair ran out under a note, and its bow changed.
+struct Turn {
+    Time at;
+    double onset{0}; // quarters from the beginning
+    std::uint32_t stroke{no_number};
+    Direction direction{Direction::down};
+};
+
 // A note as it was played and bowed.
 struct PlayedNote {
     Time at, end;                // of the key, and of the sound
@@ -34,6 +43,7 @@ struct PlayedNote {
     Fact told;                   // note_began, as it was told last
     Direction direction{Direction::down};
     bool retake{false};
+    std::vector<Turn> turns{}; // in order
     bool bowed() const { return !told.plucked && !is_plucked(told.technique) && told.stroke != no_number; }
 };
 
@@ -47,15 +57,16 @@ struct Head {
 // Notes struck together, or what sounds until the next ones are.
 struct Segment {
     Ticks begin{0}, end{0};
-    std::vector<Head> heads; // the new ones first
-    bool grace{false};       // before the segment that follows, without time of its own
+    std::vector<Head> heads;    // the new ones first
+    bool grace{false};          // before the segment that follows, without time of its own
+    std::optional<Turn> turn{}; // it is on this bow, whatever its key began on
     bool new_attack() const { return !heads.empty() && !heads.front().tied_from; }
     std::size_t lead() const { return heads.front().played; }
     int tremolo{0}; // strokes through the stem
     bool trill{false};
 };
 
-// How a beat is divided; parts that the meter does not give are a tuplet.
+// How a beat, or several together, are divided; parts that the meter does not give are a tuplet.
 struct Division {
     Ticks begin{0}, length{0};
     int parts{1};

@@ -47,6 +47,9 @@ public:
             bars_.push_back(filler_.fill(bar));
             cue_bars_.push_back(cue_filler_.fill(bar));
         }
+        key_of_bar_.resize(page.bars.size());
+        for (const KeyFrom& from : page.keys)
+            std::fill(key_of_bar_.begin() + static_cast<std::ptrdiff_t>(from.bar), key_of_bar_.end(), from.key);
         std::vector<bool> silent;
         for (const WrittenBar& bar : bars_) silent.push_back(bar.written.empty());
         cued_ = bars_with_cues(silent);
@@ -73,8 +76,18 @@ private:
 
     bool new_attributes(std::size_t i) const
     {
-        return i > 0 && (page_.bars[i].new_meter || rehearsal_at(i) || clef_at(i) != clef_at(i - 1));
+        return i > 0 && (page_.bars[i].new_meter || rehearsal_at(i) || clef_at(i) != clef_at(i - 1) || new_key(i) || tempo_in(i));
     }
+    bool new_key(std::size_t i) const { return i == 0 || !(key_of_bar_[i] == key_of_bar_[i - 1]); }
+    bool tempo_in(std::size_t i) const
+    {
+        const Bar& bar = page_.bars[i];
+        return std::any_of(page_.tempos.begin(), page_.tempos.end(), [&](const TempoMark& mark) {
+            const Ticks at = ticks_of(mark);
+            return at >= bar.begin && at < bar.end();
+        });
+    }
+    static Ticks ticks_of(const TempoMark& mark) { return static_cast<Ticks>(mark.quarters * static_cast<double>(ticks_a_quarter) + 0.5); }
     Clef clef_at(std::size_t i) const { return voice_.clefs[i]; }
 
     // How many bars from here on are one long rest; below 2: none begins.
@@ -93,8 +106,11 @@ private:
             xml_.open("measure", {{"number", number}, {"implicit", "yes"}});
         else
             xml_.open("measure", {{"number", number}});
+        bar_ = i;
         write_attributes(i);
-        if (i == 0) write_head();
+        write_tempos_until(bar.begin + 1, bar.begin);
+        if (i == 0)
+            for (const std::string& words : page_.words) write_words(words);
         if (const auto letter = rehearsal_at(i)) {
             direction_begins("above");
             xml_.text("rehearsal", rehearsal_letter(*letter));
@@ -108,6 +124,7 @@ private:
         else
             write_notes(bars_[i], voice_);
         write_dynamics_until(bar.end(), bar.end());
+        write_tempos_until(bar.end(), bar.end());
         if (i + 1 == page_.bars.size()) {
             xml_.open("barline", {{"location", "right"}});
             xml_.text("bar-style", "light-heavy");
@@ -123,13 +140,14 @@ private:
         const bool after_rest = rest_until_ > i;
         const std::size_t resting = after_rest ? 0 : bars_of_rest(i);
         if (resting > 1) rest_until_ = i + resting;
-        if (!meter && !clef && resting < 2) return;
+        const bool key = new_key(i);
+        if (!meter && !clef && !key && resting < 2) return;
         xml_.open("attributes");
-        if (i == 0) {
-            xml_.number("divisions", ticks_a_quarter);
+        if (i == 0) xml_.number("divisions", ticks_a_quarter);
+        if (key) {
             xml_.open("key");
-            xml_.number("fifths", page_.key.sharps);
-            xml_.text("mode", page_.key.minor ? "minor" : "major");
+            xml_.number("fifths", key_of_bar_[i].sharps);
+            xml_.text("mode", key_of_bar_[i].minor ? "minor" : "major");
             xml_.close();
         }
         if (meter) {
@@ -161,20 +179,20 @@ private:
         xml_.close();
     }
 
-    void write_head()
+    // Metronome marks that begin before `until`; what is already behind us stands at `now`.
+    void write_tempos_until(Ticks until, Ticks now)
     {
-        if (page_.quarters_a_minute) {
-            const bool dotted = in_threes(page_.bars.front().meter);
-            const double rate = *page_.quarters_a_minute / (dotted ? 1.5 : 1);
+        for (; next_tempo_ < page_.tempos.size() && ticks_of(page_.tempos[next_tempo_]) < until; ++next_tempo_) {
+            const bool dotted = in_threes(page_.bars[bar_].meter);
+            const double rate = page_.tempos[next_tempo_].quarters_a_minute / (dotted ? 1.5 : 1);
             direction_begins("above");
             xml_.open("metronome");
             xml_.text("beat-unit", "quarter");
             if (dotted) xml_.empty("beat-unit-dot");
             xml_.number("per-minute", static_cast<std::int64_t>(rate + 0.5));
             xml_.close();
-            direction_ends(0);
+            direction_ends(ticks_of(page_.tempos[next_tempo_]) - now);
         }
-        for (const std::string& words : page_.words) write_words(words);
     }
 
     void direction_begins(std::string_view placement)
@@ -238,6 +256,7 @@ private:
         for (const Written& w : bar.written) {
             const bool own = &voice == &voice_;
             if (own) write_dynamics_until(w.value.begin + std::max<Ticks>(w.value.length, 1), w.value.begin);
+            if (own) write_tempos_until(w.value.begin + std::max<Ticks>(w.value.length, 1), w.value.begin);
             if (!w.segment) {
                 write_rest(w, !own);
                 continue;
@@ -257,6 +276,7 @@ private:
         xml_.number("duration", w.value.length);
         xml_.text("voice", "1");
         write_value(w.value);
+        write_modification(w.value);
         if (w.value.tuplet_begins || w.value.tuplet_ends) {
             xml_.open("notations");
             write_tuplet(w.value);
@@ -287,7 +307,7 @@ private:
         const bool from = !w.grace && (!w.first || head.tied_from);
         const bool on = !w.grace && (!w.last || head.tied_on);
         const int octave = cue ? cue_octave_ : page_.octave;
-        const Spelled name = spelled(std::clamp(voice.notes[head.played].told.pitch + octave, 0, 127), page_.key);
+        const Spelled name = spelled(std::clamp(voice.notes[head.played].told.pitch + octave, 0, 127), key_of_bar_[bar_]);
         xml_.open("note");
         if (w.grace) xml_.empty("grace", {{"slash", "yes"}});
         if (cue && !w.grace) xml_.empty("cue");
@@ -325,7 +345,7 @@ private:
     {
         const auto key = std::pair{name.step, name.octave};
         const auto found = accidentals_.find(key);
-        const int in_force = found != accidentals_.end() ? found->second : signature_alter(name.step, page_.key);
+        const int in_force = found != accidentals_.end() ? found->second : signature_alter(name.step, key_of_bar_[bar_]);
         if (tied_from || in_force == name.alter) return;
         accidentals_[key] = name.alter;
         xml_.text("accidental", accidental_word(name.alter));
@@ -347,7 +367,8 @@ private:
         const bool slur_ends = signs && w.last && marks.slur_ends;
         const bool first = signs && w.first && segment.new_attack();
         const bool ornaments = signs && (segment.tremolo > 0 || (segment.trill && w.first));
-        const bool technical = first && (marks.bow || marks.snap || marks.left_hand || marks.harmonic || marks.artificial_harmonic);
+        const bool bow = signs && w.first && marks.bow;
+        const bool technical = bow || (first && (marks.snap || marks.left_hand || marks.harmonic || marks.artificial_harmonic));
         const bool comma = signs && w.last && marks.comma;
         const bool articulations = comma || (first && (marks.dot || marks.line || marks.wedge || marks.accent));
         if (!tuplet && !slur_begins && !slur_ends && !ornaments && !technical && !articulations && (cue || (!from && !on))) return;
@@ -421,8 +442,10 @@ private:
     BarFiller filler_, cue_filler_;
     std::vector<WrittenBar> bars_, cue_bars_;
     std::vector<bool> cued_;
+    std::vector<KeyChange> key_of_bar_;
     Accidentals accidentals_;
-    std::size_t next_dynamic_{0};
+    std::size_t bar_{0}; // that is being written
+    std::size_t next_dynamic_{0}, next_tempo_{0};
     std::size_t rest_until_{0};
     int cue_octave_{0}; // semitones
 };

@@ -4,13 +4,13 @@
 //   thread   any, pure.  Real-time safe: no, it allocates.  Errors: none.
 #pragma once
 
-#include "midi/standard_file.hpp"
+#include "take/part/beat_map.hpp"
 #include "take/part/bow_marks.hpp"
 #include "take/part/clefs.hpp"
 #include "take/part/dynamics.hpp"
+#include "take/part/key_sections.hpp"
 #include "take/part/music.hpp"
 
-#include <optional>
 #include <string>
 #include <vector>
 
@@ -31,11 +31,11 @@ struct Page {
     std::string title, instrument;
     std::vector<Voice> voices; // one a desk
     std::vector<Bar> bars;
-    KeyChange key;
-    int octave{0}; // semitones from what sounds to what is written
+    std::vector<KeyFrom> keys; // in order, the first at bar 0
+    int octave{0};             // semitones from what sounds to what is written
     std::int32_t first_bar{1};
     std::vector<std::int32_t> rehearsal;
-    std::optional<double> quarters_a_minute;
+    std::vector<TempoMark> tempos;  // in order, the first at the beginning
     std::vector<std::string> words; // at the beginning
     std::string cue_name;
     Voice cue; // notes, segments and tuplets only

@@ -7,10 +7,12 @@
 #include "take/part/cues.hpp"
 #include "take/part/dynamics.hpp"
 #include "take/part/folding.hpp"
+#include "take/part/key_sections.hpp"
 #include "take/part/page.hpp"
 #include "take/part/played_notes.hpp"
 #include "take/part/rhythm.hpp"
 #include "take/part/spelling.hpp"
+#include "take/part/turns.hpp"
 
 #include <algorithm>
 #include <cstring>
@@ -31,12 +33,43 @@ Ticks end_of(const std::vector<PlayedNote>& notes)
     return ticks_up(last);
 }
 
-KeyChange guessed_key(const std::vector<Voice>& voices)
+// How long each pitch class sounds in each bar, in quarters; a note counts where it begins.
+std::vector<PitchClasses> pitch_classes(const std::vector<Voice>& voices, const std::vector<Bar>& bars)
 {
-    std::array<double, 12> weights{};
-    for (const Voice& voice : voices)
-        for (const PlayedNote& note : voice.notes) weights[note.told.pitch % 12] += note.release - note.onset;
-    return key_of(weights);
+    std::vector<PitchClasses> sounding(bars.size());
+    for (const Voice& voice : voices) {
+        std::size_t bar = 0;
+        for (const PlayedNote& note : voice.notes) {
+            while (bar + 1 < bars.size() && static_cast<double>(bars[bar].end()) <= note.onset * static_cast<double>(ticks_a_quarter))
+                ++bar;
+            sounding[bar][note.told.pitch % 12] += note.release - note.onset;
+        }
+    }
+    return sounding;
+}
+
+std::vector<KeyFrom> guessed_keys(const std::vector<Voice>& voices, const std::vector<Bar>& bars)
+{
+    const std::vector<PitchClasses> sounding = pitch_classes(voices, bars);
+    PitchClasses all{};
+    for (const PitchClasses& bar : sounding)
+        for (std::size_t i = 0; i < 12; ++i) all[i] += bar[i];
+    return key_sections(sounding, key_of(all));
+}
+
+// Each at the bar that begins nearest; before the first one its own signature.
+std::vector<KeyFrom> told_keys(const std::vector<PartOptions::Key>& told, const BeatMap& beats, const std::vector<Bar>& bars)
+{
+    std::vector<KeyFrom> keys;
+    for (const PartOptions::Key& key : told) {
+        const double at = beats.quarters_at(key.at) * static_cast<double>(ticks_a_quarter);
+        std::size_t bar = 0;
+        while (bar < bars.size() && static_cast<double>(bars[bar].begin + bars[bar].length / 2) < at) ++bar;
+        if (bar == bars.size()) break;
+        if (!keys.empty() && keys.back().bar == bar) keys.pop_back();
+        if (keys.empty() || !(keys.back().key == key.key)) keys.push_back({keys.empty() ? 0 : bar, key.key});
+    }
+    return keys;
 }
 
 std::string instrument_name(const Instrument& instrument)
@@ -50,8 +83,8 @@ std::string instrument_name(const Instrument& instrument)
 void read(Voice& voice, const std::vector<Bar>& bars)
 {
     Rhythm rhythm = rhythm_of(voice.notes, bars);
-    voice.segments = folded(std::move(rhythm.segments), voice.notes);
     voice.tuplets = std::move(rhythm.tuplets);
+    voice.segments = parted_at_turns(folded(std::move(rhythm.segments), voice.notes), voice.notes, bars, voice.tuplets);
 }
 
 std::vector<std::vector<int>> written_keys(const Voice& voice, const std::vector<Bar>& bars, int octave)
@@ -92,7 +125,7 @@ std::string part_xml(const Recorder& take, const PlayerConfig& player, const Par
     page.first_bar = options.first_bar;
     page.rehearsal = options.rehearsal;
     page.octave = sounds_an_octave_lower(player.instrument) ? 12 : 0;
-    page.quarters_a_minute = beats.quarters_a_minute();
+    page.tempos = beats.tempo_marks();
     page.words = words_at_the_head(beats);
     Ticks end = 1;
     for (int desk = 0; desk < desks_of(take); ++desk) {
@@ -103,7 +136,7 @@ std::string part_xml(const Recorder& take, const PlayerConfig& player, const Par
     }
     page.bars = beats.bars_until(end);
     if (page.bars.back().end() < end) leave_out_what_is_later(page);
-    page.key = options.key ? *options.key : guessed_key(page.voices);
+    page.keys = options.keys.empty() ? guessed_keys(page.voices, page.bars) : told_keys(options.keys, beats, page.bars);
     for (Voice& voice : page.voices) {
         read(voice, page.bars);
         voice.marks = marks_of(voice.segments, voice.notes);

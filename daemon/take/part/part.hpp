@@ -21,7 +21,11 @@ struct PartOptions {
     std::string title;
     std::int32_t first_bar{1};             // the number printed at the first bar
     std::vector<std::int32_t> rehearsal{}; // bars by their printed numbers, in any order; lettered from A
-    std::optional<KeyChange> key{};        // as a file told it; empty: guessed from the notes
+    struct Key {
+        Time at;
+        KeyChange key;
+    };
+    std::vector<Key> keys{}; // as a file told them, in order; empty: guessed from the notes
     struct Cue {
         std::string name; // of the other instrument
         std::vector<Input> played;

@@ -15,6 +15,9 @@ constexpr double rest_forgets_quarters = static_cast<double>(rest_forgets) / sta
 constexpr std::int64_t divisions_at_most = 100'000;
 constexpr double quarters_at_most = 1e6;
 constexpr std::int32_t bars_at_most = 1'000'000;
+constexpr int staves_at_most = 1000;
+constexpr std::size_t voices_at_most = 64;
+constexpr std::size_t named_at_most = 12, name_at_most = 40; // in a message
 
 std::int64_t number_of(std::string_view text, std::int64_t otherwise)
 {
@@ -47,7 +50,10 @@ struct Gathered {
 class PencilReader
 {
 public:
-    explicit PencilReader(std::string_view document) : xml_(document) {}
+    PencilReader(std::string_view document, const PencilPlace& place) : xml_(document), asked_(place)
+    {
+        if (place.part.empty()) wanted_ = 1;
+    }
 
     std::variant<std::vector<PencilNote>, WishProblem> read()
     {
@@ -65,6 +71,7 @@ public:
             case XmlPiece::problem:
                 return refuse(xml_.problem().line, xml_.problem().what, "export the part again");
             case XmlPiece::finished:
+                if (const auto problem = missing()) return *problem;
                 return std::move(notes_);
             }
         }
@@ -88,7 +95,7 @@ private:
             ++parts_;
             bar_ = 0;
         }
-        if (name == "measure" && parts_ == 1) {
+        if (name == "measure" && here()) {
             if (++bar_ > bars_at_most) return refuse(xml_.line(), "has more bars than can be", "give a single part");
             at_ = 0;
         }
@@ -117,7 +124,13 @@ private:
     std::optional<WishProblem> end()
     {
         const std::string_view name = xml_.name();
-        if (parts_ == 1) {
+        if (parts_ == 0) {
+            if (inside("score-part") && name == "part-name") listed_.push_back({text_, {}});
+            if (inside("score-part") && name == "part-abbreviation" && !listed_.empty()) listed_.back().brief = text_;
+            if (name == "part-list")
+                if (auto problem = choose_part()) return problem;
+        }
+        if (here()) {
             if (inside("attributes") || inside("time") || inside("transpose")) end_in_attributes(name);
             if (inside("note") || inside("pitch")) end_in_note(name);
             if (name == "words") read_words();
@@ -130,6 +143,47 @@ private:
         text_.clear();
         parents_.pop_back();
         return std::nullopt;
+    }
+
+    bool here() const { return parts_ > 0 && parts_ == wanted_; }
+
+    std::string listed() const
+    {
+        std::string text;
+        for (std::size_t i = 0; i < listed_.size() && i < named_at_most; ++i)
+            text += (i == 0 ? "" : ", ") + std::to_string(i + 1) + " " + listed_[i].name.substr(0, name_at_most);
+        if (listed_.size() > named_at_most) text += ", and more";
+        return text;
+    }
+
+    // A number counts the parts as they are listed; a name has to be one part's alone.
+    std::optional<WishProblem> choose_part()
+    {
+        if (asked_.part.empty()) return std::nullopt;
+        const bool number = asked_.part.find_first_not_of("0123456789") == std::string::npos;
+        if (number) wanted_ = static_cast<int>(std::clamp<std::int64_t>(number_of(asked_.part, 0), 0, 1'000'000));
+        for (std::size_t i = 0; i < listed_.size() && !number; ++i) {
+            if (listed_[i].name != asked_.part && listed_[i].brief != asked_.part) continue;
+            if (wanted_ > 0) return refuse(xml_.line(), "has two parts named " + asked_.part, "give the part by its number: " + listed());
+            wanted_ = static_cast<int>(i + 1);
+        }
+        if (wanted_ > 0 && static_cast<std::size_t>(wanted_) <= listed_.size()) return std::nullopt;
+        return refuse(xml_.line(), "has no part " + asked_.part, "it has " + listed());
+    }
+
+    // At the end: what was asked for and never came.
+    std::optional<WishProblem> missing() const
+    {
+        if (wanted_ == 0 || parts_ < wanted_)
+            return asked_.part.empty() ? std::nullopt
+                                       : std::optional{refuse(xml_.line(), "has no music of part " + asked_.part, "export the part again")};
+        if (asked_.staff > staves_)
+            return refuse(xml_.line(), "has no staff " + std::to_string(asked_.staff) + " in this part",
+                          staves_ == 1 ? "it has one" : "it has " + std::to_string(staves_));
+        if (asked_.voice.empty() || std::find(voices_.begin(), voices_.end(), asked_.voice) != voices_.end()) return std::nullopt;
+        std::string has;
+        for (const std::string& voice : voices_) has += (has.empty() ? "" : ", ") + voice;
+        return refuse(xml_.line(), "has no voice " + asked_.voice + " on this staff", "it has " + (has.empty() ? "none" : has));
     }
 
     double quarters(std::int64_t duration) const { return static_cast<double>(duration) / static_cast<double>(divisions_); }
@@ -165,13 +219,16 @@ private:
     {
         const double begins = at_;
         const double lasts = note_.grace ? 0 : quarters(note_.duration);
+        if (!note_.chord) at_ += lasts;
+        staves_ = std::max(staves_, static_cast<int>(std::clamp<std::int64_t>(note_.staff, 1, staves_at_most)));
+        if (note_.staff != asked_.staff) return;
+        if (voices_.size() < voices_at_most && std::find(voices_.begin(), voices_.end(), note_.voice) == voices_.end())
+            voices_.push_back(note_.voice);
+        if (note_.cue || note_.voice != (asked_.voice.empty() ? voices_.front() : asked_.voice)) return;
         if (note_.chord) {
             add_to_chord();
             return;
         }
-        at_ += lasts;
-        if (first_voice_.empty() && !note_.voice.empty()) first_voice_ = note_.voice;
-        if (note_.cue || note_.staff > 1 || note_.voice != first_voice_) return;
         if (note_.rest) {
             rested_ += lasts;
             if (rested_ >= rest_forgets_quarters) expected_.reset();
@@ -201,6 +258,8 @@ private:
 
     void add(double begins)
     {
+        // The bow changes under a held note: no wish, for that is where the hair ends; the strokes after it go on from there.
+        if (note_.tied_from && note_.mark) expected_ = opposite(*note_.mark);
         if (note_.tied_from || plucked_ || note_.plucked) return;
         PencilNote note;
         note.line = note_.line;
@@ -225,7 +284,14 @@ private:
     std::string text_;
     std::vector<PencilNote> notes_;
     Gathered note_;
-    std::string first_voice_;
+    struct Listed {
+        std::string name, brief;
+    };
+    PencilPlace asked_;
+    std::vector<Listed> listed_;      // parts, as the score lists them
+    std::vector<std::string> voices_; // of the staff, as they came
+    int staves_{1};
+    int wanted_{0}; // which part; 0: not known yet
     int parts_{0};
     std::int32_t bar_{0};
     double at_{0};
@@ -242,7 +308,10 @@ private:
 
 } // namespace
 
-std::variant<std::vector<PencilNote>, WishProblem> read_pencil(std::string_view document) { return PencilReader(document).read(); }
+std::variant<std::vector<PencilNote>, WishProblem> read_pencil(std::string_view document, const PencilPlace& place)
+{
+    return PencilReader(document, place).read();
+}
 
 bool is_music_xml(std::string_view bytes)
 {

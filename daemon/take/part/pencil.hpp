@@ -4,13 +4,15 @@
 //   wishes by the number of a note, each with its bar and beat and its line in the document source   MusicXML 4.0; the marks as in
 //   bow_marks.hpp thread   any, pure.  Real-time safe: no, it allocates. Errors   a document that is no readable score is a WishProblem; a
 //   stroke that the take does not have becomes a wish by its place,
-//            so that it is refused in words.  Repeats are read once, only the first part, staff and voice.
+//            so that it is refused in words; one part, staff and voice are read, and one that is not there is a WishProblem.  Repeats are
+//            read once.
 #pragma once
 
 #include "take/take.hpp"
 #include "take/wishes.hpp"
 
 #include <optional>
+#include <string>
 #include <string_view>
 #include <variant>
 #include <vector>
@@ -34,7 +36,14 @@ struct PencilNote {
     bool on_bow_of_before{false}; // under one slur with the note before
 };
 
-std::variant<std::vector<PencilNote>, WishProblem> read_pencil(std::string_view document);
+// Which line of a score; by itself the first part, its first staff, and on that the first voice.
+struct PencilPlace {
+    std::string part{}; // its number, its name as it is printed, or its short name; empty: the first
+    int staff{1};
+    std::string voice{}; // as the document numbers it; empty: the first on the staff
+};
+
+std::variant<std::vector<PencilNote>, WishProblem> read_pencil(std::string_view document, const PencilPlace& place = {});
 
 // Wishes that the take fulfils by how its keys were held (slurred notes) are left out.
 std::vector<Wish> wishes_of(const std::vector<PencilNote>& pencil, const Recorder& live, const PlayerConfig& player);

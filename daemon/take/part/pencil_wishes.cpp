@@ -39,6 +39,13 @@ double distance(const Attack& attack, double quarter)
     return attack.quarter < quarter ? quarter - attack.quarter : attack.quarter - quarter;
 }
 
+// The bow that it begins on, or one that it changes to.
+bool goes(const PlayedNote& note, Direction direction)
+{
+    return note.direction == direction ||
+           std::any_of(note.turns.begin(), note.turns.end(), [&](const Turn& turn) { return turn.direction == direction; });
+}
+
 class Matching
 {
 public:
@@ -97,7 +104,7 @@ std::vector<Wish> wishes_of(const std::vector<PencilNote>& pencil, const Recorde
         const PlayedNote* const note = matching.find(written);
         if (note != nullptr) {
             const bool slurred = note->told.slurred || !note->bowed();
-            if (slurred && (wish.same_bow || note->direction == *wish.direction)) continue;
+            if (slurred && (wish.same_bow || goes(*note, *wish.direction))) continue;
             // Attacks that the keys made one stroke take the first mark.
             if (!slurred && !wished.insert(note->told.stroke).second) continue;
             wish.note = note->told.note;

@@ -36,6 +36,7 @@ void place(PlayedNote& note, const BeatMap& beats)
     note.onset = beats.quarters_at(note.at);
     note.release = std::max(note.onset, beats.quarters_at(note.end));
     note.quarter = beats.quarter_at(note.at);
+    for (Turn& turn : note.turns) turn.onset = beats.quarters_at(turn.at);
 }
 
 void order(std::vector<PlayedNote>& notes)
@@ -55,10 +56,18 @@ std::vector<PlayedNote> notes_of(const Recorder& take, const BeatMap& beats, std
         bool retake;
     };
     std::unordered_map<std::uint32_t, Stroke> strokes;
+    std::vector<Fact> parts_ended; // at one moment: after these a forced stroke takes the notes on
     for (const Fact& f : take.facts()) {
         if (f.desk != desk && f.kind == FactKind::note_began) continue;
         if (f.kind == FactKind::stroke_began) strokes[f.stroke] = {f.direction, f.retake};
         const auto known = by_number.find(f.note);
+        if (f.desk == desk && f.kind == FactKind::part_ended && known != by_number.end()) {
+            if (!parts_ended.empty() && parts_ended.front().at != f.at) parts_ended.clear();
+            parts_ended.push_back(f);
+        }
+        if (f.desk == desk && f.kind == FactKind::stroke_began && f.forced)
+            for (const Fact& part : parts_ended)
+                if (part.at == f.at) notes[by_number[part.note]].turns.push_back({f.at - later, 0, f.stroke, f.direction});
         if (f.kind == FactKind::note_ended && known != by_number.end()) notes[known->second].end = f.at - later;
         if (f.kind == FactKind::warning && known != by_number.end() && f.unplayable != Unplayable::no)
             notes[known->second].told.unplayable = f.unplayable;

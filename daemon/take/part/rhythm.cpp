@@ -26,6 +26,9 @@ struct Way {
 constexpr std::array<Way, 8> simple_ways{
     {{1, false, 0}, {2, false, 0.3}, {4, false, 0.8}, {8, false, 4}, {3, true, 0.9}, {6, true, 2.5}, {12, true, 8}, {5, true, 6}}};
 constexpr std::array<Way, 6> compound_ways{{{1, false, 0}, {3, false, 0.3}, {6, false, 0.8}, {12, false, 4}, {2, true, 3}, {4, true, 5}}};
+// Over two beats, and over four: quarters or halves in threes.
+constexpr std::array<Way, 2> ways_over_two{{{3, true, 1.2}, {6, true, 3}}};
+constexpr std::array<Way, 1> ways_over_four{{{3, true, 1.5}}};
 
 struct Attack {
     double at{0}; // quarters
@@ -57,6 +60,7 @@ struct Beat {
     Ticks begin{0}, length{0};
     bool threes{false};
     std::size_t first{0}, last{0}; // attacks
+    int in_bar{0}, of_bar{1};      // which of how many beats; 0 of them: the last one is shorter
     double share(double quarters) const
     {
         return (quarters * static_cast<double>(ticks_a_quarter) - static_cast<double>(begin)) / static_cast<double>(length);
@@ -69,8 +73,10 @@ std::vector<Beat> beats_of(std::span<const Bar> bars, std::span<const Attack> at
     std::size_t next = 0;
     for (const Bar& bar : bars) {
         const Ticks usual = beat_of(bar.meter);
+        const int of_bar = bar.length % usual == 0 ? static_cast<int>(bar.length / usual) : 0;
         for (Ticks at = bar.begin; at < bar.end(); at += usual) {
-            Beat beat{at, std::min(usual, bar.end() - at), in_threes(bar.meter), next, next};
+            const int in_bar = static_cast<int>((at - bar.begin) / usual);
+            Beat beat{at, std::min(usual, bar.end() - at), in_threes(bar.meter), next, next, in_bar, of_bar};
             if (beat.length != usual) beat.threes = false;
             const double end = static_cast<double>(at + beat.length) / static_cast<double>(ticks_a_quarter);
             while (next < attacks.size() && attacks[next].at < end) ++next;
@@ -125,31 +131,108 @@ Choices choices_of(const Beat& beat, std::span<const Attack> attacks)
     return best;
 }
 
-std::vector<int> divisions_of(const std::vector<Beat>& beats, std::span<const Attack> attacks)
+// Beats that a tuplet may lie over together: none that hides the middle of a bar.
+bool may_join(std::span<const Beat> beats)
 {
-    std::vector<Choices> choices;
-    std::vector<std::array<std::uint8_t, 2>> came_from;
-    std::array<double, 2> cost{0, 0};
-    for (const Beat& beat : beats) {
-        choices.push_back(choices_of(beat, attacks));
-        std::array<double, 2> now{};
-        std::array<std::uint8_t, 2> from{};
-        for (std::size_t c = 0; c < 2; ++c) {
-            const std::size_t other = 1 - c;
-            from[c] = static_cast<std::uint8_t>(cost[c] <= cost[other] + other_class ? c : other);
-            now[c] = std::min(cost[c], cost[other] + other_class) + choices.back()[c].cost;
-        }
-        came_from.push_back(from);
-        cost = now;
-    }
-    std::vector<int> parts(beats.size(), 1);
-    std::size_t at = cost[0] <= cost[1] ? 0 : 1;
-    for (std::size_t i = beats.size(); i-- > 0;) {
-        parts[i] = choices[i][at].parts;
-        at = came_from[i][at];
-    }
-    return parts;
+    const int count = static_cast<int>(beats.size());
+    const Beat& first = beats.front();
+    if (first.threes || first.in_bar + count > first.of_bar) return false;
+    return first.of_bar % 2 != 0 ? count == 2 : first.of_bar % count == 0 && first.in_bar % count == 0;
 }
+
+Beat joined(std::span<const Beat> beats)
+{
+    Beat beat = beats.front();
+    beat.length *= static_cast<Ticks>(beats.size());
+    beat.last = beats.back().last;
+    return beat;
+}
+
+// An attack in the middle divides the stretch in two: then it is no tuplet over both halves.
+bool divides_in_half(const Beat& beat, std::span<const Attack> attacks, int parts)
+{
+    for (std::size_t i = beat.first; i < beat.last; ++i)
+        if (slot_of(beat.share(attacks[i].at), parts) * 2 == parts) return true;
+    return false;
+}
+
+Choice over_several(const Beat& beat, std::span<const Attack> attacks, std::span<const Way> ways)
+{
+    Choice best{1, std::numeric_limits<double>::max()};
+    for (const Way& way : ways) {
+        if (divides_in_half(beat, attacks, way.parts)) continue;
+        const double cost = way.cost + misfit(beat, attacks, way.parts);
+        if (cost < best.cost) best = {way.parts, cost};
+    }
+    return best;
+}
+
+struct Divided {
+    std::vector<Beat> beats; // those under one tuplet are one
+    std::vector<int> parts;
+};
+
+// The cheapest way to divide the beats, class after class.
+class Dividing
+{
+public:
+    Dividing(const std::vector<Beat>& beats, std::span<const Attack> attacks) : beats_(beats), attacks_(attacks), steps_(beats.size() + 1)
+    {
+        for (std::size_t i = 0; i < beats.size(); ++i) {
+            const Choices choices = choices_of(beats[i], attacks);
+            for (std::size_t c = 0; c < 2; ++c) step(i, 1, c, choices[c]);
+            if (i >= 1) step_over(i - 1, 2, ways_over_two);
+            if (i >= 3) step_over(i - 3, 4, ways_over_four);
+        }
+    }
+
+    Divided divided() const
+    {
+        Divided out;
+        std::size_t c = steps_.back()[0].cost <= steps_.back()[1].cost ? 0 : 1;
+        for (std::size_t i = beats_.size(); i > 0;) {
+            const Step& s = steps_[i][c];
+            out.beats.push_back(joined(std::span{beats_}.subspan(i - s.beats, s.beats)));
+            out.parts.push_back(s.parts);
+            i -= s.beats;
+            c = s.from;
+        }
+        std::reverse(out.beats.begin(), out.beats.end());
+        std::reverse(out.parts.begin(), out.parts.end());
+        return out;
+    }
+
+private:
+    struct Step {
+        double cost{std::numeric_limits<double>::max()};
+        std::size_t beats{1};
+        int parts{1};
+        std::size_t from{0}; // class
+    };
+
+    void step(std::size_t from, std::size_t count, std::size_t c, const Choice& choice)
+    {
+        const auto& before = steps_[from];
+        const std::size_t other = 1 - c;
+        const double same = from == 0 ? 0 : before[c].cost;
+        const double turned = (from == 0 ? 0 : before[other].cost) + other_class;
+        Step& now = steps_[from + count][c];
+        const double cost = std::min(same, turned) + choice.cost;
+        if (cost < now.cost) now = {cost, count, choice.parts, same <= turned ? c : other};
+    }
+
+    void step_over(std::size_t from, std::size_t count, std::span<const Way> ways)
+    {
+        const auto together = std::span{beats_}.subspan(from, count);
+        if (!may_join(together)) return;
+        const Beat beat = joined(together);
+        if (beat.first < beat.last) step(from, count, 1, over_several(beat, attacks_, ways));
+    }
+
+    const std::vector<Beat>& beats_;
+    std::span<const Attack> attacks_;
+    std::vector<std::array<Step, 2>> steps_; // by how many beats are divided
+};
 
 // Puts the attacks of a beat on its division; the parts that are left when unused places are taken away.
 int put_on(const Beat& beat, std::vector<Attack>& attacks, int parts)
@@ -408,8 +491,8 @@ Ticks beat_of(BarMeter meter)
 Rhythm rhythm_of(std::span<const PlayedNote> notes, std::span<const Bar> bars)
 {
     std::vector<Attack> attacks = attacks_of(notes);
-    std::vector<Beat> beats = beats_of(bars, attacks);
-    std::vector<int> parts = divisions_of(beats, attacks);
+    const std::vector<Beat> each = beats_of(bars, attacks);
+    auto [beats, parts] = Dividing(each, attacks).divided();
     Rhythm rhythm;
     for (std::size_t i = 0; i < beats.size(); ++i) {
         parts[i] = put_on(beats[i], attacks, parts[i]);
