@@ -136,11 +136,6 @@ StandardFile midi_file_from(const std::string& path, bool verbose)
     return std::move(file);
 }
 
-namespace
-{
-
-} // namespace
-
 // No output may be the input, the wishes or another output.
 void refuse_overwriting(const BowingAsked& asked)
 {
@@ -219,6 +214,8 @@ Meant meant_by(const std::vector<Wish>& wishes, bool from_part, const std::strin
     return std::get<Meant>(std::move(meant));
 }
 
+} // namespace
+
 // A player that is late by as much as its slowest note needs can send every note in time; the file is then moved back by that.
 void make_room_to_compensate(PlayerConfig& player)
 {
@@ -228,8 +225,6 @@ void make_room_to_compensate(PlayerConfig& player)
     std::fprintf(stderr, "--compensate: target %s says nowhere that it speaks late; give its techniques speaks_after_s\n",
                  std::string{text_of(player.target.name)}.c_str());
 }
-
-} // namespace
 
 int bow_and_write(const BowingAsked& asked, const Piece& of)
 {

@@ -4,9 +4,9 @@
 #pragma once
 
 #include "commands/options.hpp"
-#include "midi/standard_file.hpp"
 #include "commands/replay_papers.hpp"
 #include "commands/replay_part.hpp"
+#include "midi/standard_file.hpp"
 #include "take/second_bowing.hpp"
 #include "take/take.hpp"
 
@@ -33,6 +33,9 @@ struct BowingAsked {
 };
 // Bows it live, and with hindsight where asked, says what changed, and writes.  Answers the exit code.
 int bow_and_write(const BowingAsked& asked, const Piece& piece);
+
+// Before the piece is made, for --compensate: the player's delay is made long enough.  A target that never speaks late is told of.
+void make_room_to_compensate(PlayerConfig& player);
 
 // No output may be the input, the wishes or another output.
 void refuse_overwriting(const BowingAsked& asked);
