@@ -65,18 +65,31 @@ constexpr OptionRow soundcheck_options[] = {
 };
 constexpr OptionRow takes_options[] = {
     {"--takes", "FOLDER", "the folder of takes, instead of the configured one"},
+    {"--player", "NAME", "of a take of several players this one alone (show, export, bow-again, join)"},
     {"--out", "FILE", "the Standard MIDI File to write (export, bow-again, join)"},
-    {"--report", "FILE", "bow-again: the report to write, as JSON"},
-    {"--wishes", "FILE", "bow-again: what you ask of single strokes, as in replay"},
+    {"--at", "BAR", "join: the first take up to this bar, the second from it on"},
+    {"--bars", "RANGE", "bow-again: these bars alone (12 or 12-14), every other stroke as it was live"},
+    {"--wishes", "FILE", "bow-again: what you ask of single strokes, as in replay; the options below are replay's, too"},
     {"--wishes-part", "PART", "bow-again, with --wishes of a score: this part, by its number or its name; the first when absent"},
     {"--wishes-staff", "NUMBER", "bow-again, with --wishes of a score: this staff of the part, from the top"},
     {"--wishes-voice", "VOICE", "bow-again, with --wishes of a score: this voice of the staff, as the score numbers it"},
-    {"--bars", "RANGE", "bow-again: these bars alone (12 or 12-14), every other stroke as it was live"},
-    {"--at", "BAR", "join: the first take up to this bar, the second from it on"},
+    {"--compensate", "", "bow-again: send each note so much earlier as the target says that it speaks late"},
+    {"--report", "FILE", "bow-again: the report to write"},
+    {"--report-form", "FORM", "bow-again: json, csv or text"},
+    {"--fail-on", "WORD", "bow-again: exit with 1 for warnings from this severity on"},
+    {"--chart", "FILE", "bow-again: the bow drawn in time, .svg or .html"},
+    {"--chart-bars", "RANGE", "bow-again, with --chart: these bars alone"},
+    {"--wav", "FILE", "bow-again: the sound file to write"},
+    {"--sheet", "FILE", "bow-again: a page for recording players over the mock-up"},
+    {"--part", "FILE", "bow-again: the bowed part, as MusicXML"},
+    {"--first-bar", "NUMBER", "bow-again, with --part: the number printed at the first bar"},
+    {"--rehearsal", "BARS", "bow-again, with --part: rehearsal letters at these bars"},
+    {"--cue", "FILE", "bow-again, with --part: another part of the piece for cues"},
     config,
 };
 constexpr OptionRow recover_options[] = {
     {"--out", "FILE", "the Standard MIDI File to write: what was played and what was sent"},
+    {"--player", "NAME", "of several players this one alone"},
     {"--report", "FILE", "the report to write, as JSON"},
 };
 constexpr OptionRow ports_options[] = {config};

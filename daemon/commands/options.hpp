@@ -40,6 +40,12 @@ public:
         if (found == values_.end()) return std::nullopt;
         return found->second;
     }
+    std::vector<std::string_view> names() const
+    {
+        std::vector<std::string_view> all;
+        for (const auto& [name, value] : values_) all.push_back(name);
+        return all;
+    }
     const std::vector<std::string>& operands() const { return operands_; }
 
     void set(std::string_view name, std::string value) { values_.insert_or_assign(std::string{name}, std::move(value)); }

@@ -138,11 +138,6 @@ StandardFile midi_file_from(const std::string& path, bool verbose)
     return std::move(file);
 }
 
-namespace
-{
-
-} // namespace
-
 // No output may be the input, the wishes or another output.
 void refuse_overwriting(const BowingAsked& asked)
 {
@@ -222,6 +217,8 @@ Meant meant_by(const std::vector<Wish>& wishes, bool from_part, const std::strin
     return std::get<Meant>(std::move(meant));
 }
 
+} // namespace
+
 // A player that is late by as much as its slowest note needs can send every note in time; the file is then moved back by that.
 void make_room_to_compensate(PlayerConfig& player)
 {
@@ -231,8 +228,6 @@ void make_room_to_compensate(PlayerConfig& player)
     std::fprintf(stderr, "--compensate: target %s says nowhere that it speaks late; give its techniques speaks_after_s\n",
                  std::string{text_of(player.target.name)}.c_str());
 }
-
-} // namespace
 
 part::PencilPlace pencil_place(std::string_view command, const Arguments& arguments)
 {

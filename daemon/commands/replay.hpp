@@ -38,6 +38,9 @@ part::PencilPlace pencil_place(std::string_view command, const Arguments& argume
 // Bows it live, and with hindsight where asked, says what changed, and writes.  Answers the exit code.
 int bow_and_write(const BowingAsked& asked, const Piece& piece);
 
+// Before the piece is made, for --compensate: the player's delay is made long enough.  A target that never speaks late is told of.
+void make_room_to_compensate(PlayerConfig& player);
+
 // No output may be the input, the wishes or another output.
 void refuse_overwriting(const BowingAsked& asked);
 // `--option OUTPUT` must not overwrite `other`, which is `what`.

@@ -33,7 +33,7 @@ ReportForm report_form(const Arguments& arguments)
     if (form == "json") return ReportForm::json;
     if (form == "csv") return ReportForm::csv;
     if (form == "text") return ReportForm::text;
-    if (form) throw CommandFailure(exit_code::usage, "bowarmd replay: --report-form " + *form + ": the forms are json, csv and text");
+    if (form) throw CommandFailure(exit_code::usage, "--report-form " + *form + ": the forms are json, csv and text");
     const auto report = arguments.value("--report");
     const std::string ending = report ? ending_of(*report) : "";
     if (ending == ".csv") return ReportForm::csv;
@@ -136,17 +136,15 @@ PapersWish papers_wish(const Arguments& arguments)
                     {},
                     {}};
     if (!wish.report && arguments.has("--report-form"))
-        throw CommandFailure(exit_code::usage, "bowarmd replay: --report-form is of use only with --report; give both");
+        throw CommandFailure(exit_code::usage, "--report-form is of use only with --report; give both");
     refuse_ending("--chart", wish.chart, ".svg", ".html");
     refuse_ending("--sheet", wish.sheet, ".html", ".txt");
     if (const auto bars = arguments.value("--chart-bars")) wish.chart_bars = bars_of("--chart-bars", *bars);
-    if (wish.chart_bars && !wish.chart)
-        throw CommandFailure(exit_code::usage, "bowarmd replay: --chart-bars is of use only with --chart; give both");
+    if (wish.chart_bars && !wish.chart) throw CommandFailure(exit_code::usage, "--chart-bars is of use only with --chart; give both");
     const auto word = arguments.value("--fail-on");
     if (!word) return wish;
     wish.fail_on = severity_of_word(*word);
-    if (!wish.fail_on)
-        throw CommandFailure(exit_code::usage, "bowarmd replay: --fail-on " + *word + ": the words are note, careful and cannot");
+    if (!wish.fail_on) throw CommandFailure(exit_code::usage, "--fail-on " + *word + ": the words are note, careful and cannot");
     return wish;
 }
 

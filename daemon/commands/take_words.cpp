@@ -33,21 +33,9 @@ std::string place_text(const Recorder& take, Time at, BarPlace place)
     return text;
 }
 
-} // namespace
-
-std::string list_line(std::size_t number, const KeptTake& take)
+std::string doings_text(const Journal& journal, const PlayersReplay& one)
 {
-    std::string line = number == 0 ? "" : printed("%4zu  ", number);
-    line += take.stem + printed("  %8.1f kB", static_cast<double>(take.bytes) / 1000);
-    if (take.kept) line += "  kept";
-    if (!take.has_journal) line += "  no journal";
-    if (!take.name.empty()) line += "  " + take.name;
-    return line;
-}
-
-std::string take_text(const Journal& journal, const PlayerConfig& player, const Replayed& replay)
-{
-    const Recorder& take = replay.take;
+    const Recorder& take = one.replay.take;
     std::size_t strokes = 0, warnings = 0, notes = 0;
     std::int32_t first_bar = 0, last_bar = 0;
     for (const Fact& fact : take.facts()) {
@@ -60,30 +48,67 @@ std::string take_text(const Journal& journal, const PlayerConfig& player, const 
     for (const Input& input : take.inputs())
         notes +=
             input.kind == InputKind::midi && Message{{input.data[0], input.data[1], input.data[2]}, input.data[7]}.is_note_on() ? 1 : 0;
-    std::string text = "length    " + clock_text(take.latest() - take.origin()) + "\n";
-    text += printed("notes     %zu in %zu strokes, %zu warnings\n", notes, strokes, warnings);
+    std::string text = printed("notes     %zu in %zu strokes, %zu warnings\n", notes, strokes, warnings);
     if (last_bar > 0) text += printed("bars      %d to %d\n", first_bar, last_bar);
-    text += "played    " + std::string{text_of(player.instrument.name)} + " for " + std::string{text_of(player.target.name)};
+    text += "played    " + std::string{text_of(one.player.instrument.name)} + " for " + std::string{text_of(one.player.target.name)};
     if (journal.head) text += ", bowarm " + journal.head->version;
-    return text + "\n" + sameness_text(journal, replay);
+    return text + "\n";
 }
 
-std::string sameness_text(const Journal& journal, const Replayed& replay)
+std::string same_text(const Journal& journal, const Replayed& replay)
 {
     const Recorder& take = replay.take;
     const bool same_build = journal.head && journal.head->build == build_id();
-    std::string text = same_build ? "" : "replay    another build of bowarm played it\n";
+    const std::string text = same_build ? "" : "replay    another build of bowarm played it\n";
     if (replay.difference)
-        text += "replay    differs from what was sent on the day between " + place_text(take, replay.difference->after, {}) + " and " +
-                place_text(take, replay.difference->before, replay.difference->place) + "\n";
-    else
-        text += printed("replay    the same as on the day: %llu messages compared\n", static_cast<unsigned long long>(replay.checked));
+        return text + "replay    differs from what was sent on the day between " + place_text(take, replay.difference->after, {}) +
+               " and " + place_text(take, replay.difference->before, replay.difference->place) + "\n";
+    return text + printed("replay    the same as on the day: %llu messages compared\n", static_cast<unsigned long long>(replay.checked));
+}
+
+std::string losses_text(const Journal& journal, const Recorder& take)
+{
+    std::string text;
     for (const JournalGap& gap : journal.gaps)
         text += gap.inputs == 0 ? "gap       before " + place_text(take, gap.at, {}) + " the journal is missing: the take is incomplete\n"
                                 : "gap       " + std::to_string(gap.inputs) + " events are missing at " + place_text(take, gap.at, {}) +
                                       ": the take is incomplete\n";
     if (!journal.damage.empty()) text += "damage    " + journal.damage + "; everything before it is there\n";
     return text;
+}
+
+} // namespace
+
+std::string list_line(std::size_t number, const KeptTake& take)
+{
+    std::string line = number == 0 ? "" : printed("%4zu  ", number);
+    line += take.stem + printed("  %8.1f kB", static_cast<double>(take.bytes) / 1000);
+    if (take.kept) line += "  kept";
+    if (!take.has_journal) line += "  no journal";
+    if (!take.name.empty()) line += "  " + take.name;
+    return line;
+}
+
+std::string take_text(const Journal& journal, std::span<const PlayersReplay> players)
+{
+    Time last = players.front().replay.take.origin();
+    for (const PlayersReplay& one : players) last = std::max(last, one.replay.take.latest());
+    std::string text = "length    " + clock_text(last - players.front().replay.take.origin()) + "\n";
+    for (const PlayersReplay& one : players) {
+        if (players.size() > 1) text += std::string{text_of(one.player.name)} + "\n";
+        text += doings_text(journal, one) + same_text(journal, one.replay);
+    }
+    return text + losses_text(journal, players.front().replay.take);
+}
+
+std::string sameness_text(const Journal& journal, std::span<const PlayersReplay> players)
+{
+    std::string text;
+    for (const PlayersReplay& one : players) {
+        if (players.size() > 1) text += std::string{text_of(one.player.name)} + "\n";
+        text += same_text(journal, one.replay);
+    }
+    return text + losses_text(journal, players.front().replay.take);
 }
 
 std::string seam_text(const Recorder& take, Time seam, std::int32_t bar)

@@ -3,6 +3,7 @@
 #include "commands/check.hpp"
 #include "commands/exit_codes.hpp"
 #include "commands/replay.hpp"
+#include "commands/replay_part.hpp"
 #include "commands/replay_words.hpp"
 #include "commands/take_words.hpp"
 #include "player/delays.hpp"
@@ -26,6 +27,8 @@
 #include <cstring>
 #include <span>
 #include <system_error>
+#include <utility>
+#include <vector>
 
 namespace bowarm
 {
@@ -34,14 +37,41 @@ namespace
 
 namespace fs = std::filesystem;
 
-// A journal and the player that it was played by.
+// A journal and the players that it was played by.
 struct Told {
     Journal journal;
     TakeSpan span;
-    PlayerConfig player;
+    std::vector<PlayerConfig> players;
+    std::vector<std::size_t> asked; // the numbers of those who were asked for; all where nobody was named
+
+    std::string name_of(std::size_t player) const { return std::string{text_of(players[player].name)}; }
 };
 
-Told told_by(Journal journal, const std::string& name)
+std::vector<std::size_t> players_asked(const Told& told, const Arguments& arguments)
+{
+    std::vector<std::size_t> found;
+    std::vector<std::string_view> names;
+    const auto asked = arguments.value("--player");
+    for (std::size_t i = 0; i < told.players.size(); ++i) {
+        names.push_back(text_of(told.players[i].name));
+        if (!asked || names.back() == *asked) found.push_back(i);
+    }
+    if (found.empty())
+        throw CommandFailure(exit_code::usage,
+                             "--player " + shown(*asked) + ": nobody of that name plays in the take; " + suggestion(*asked, names));
+    return found;
+}
+
+// Who can only be bowed alone has to be named.
+std::size_t one_player(const Told& told, const std::string& deed)
+{
+    if (told.asked.size() == 1) return told.asked.front();
+    std::string names;
+    for (const std::size_t player : told.asked) names += (names.empty() ? "" : ", ") + told.name_of(player);
+    throw CommandFailure(exit_code::usage, "bowarmd takes " + deed + ": the take has several players; give --player with one of " + names);
+}
+
+Told told_by(Journal journal, const std::string& name, const Arguments& arguments)
 {
     if (!journal.is_journal) throw CommandFailure(exit_code::bad_data, name + ": " + journal.damage + "; name a take's journal");
     const auto span = span_of(journal, to_duration(TakeSettings{}.silence));
@@ -50,7 +80,24 @@ Told told_by(Journal journal, const std::string& name)
     if (const auto* problems = std::get_if<std::vector<Problem>>(&loaded))
         throw CommandFailure(exit_code::bad_data,
                              name + ": this version does not understand its configuration: " + problems->front().line());
-    return {std::move(journal), *span, std::get<Settings>(loaded).player};
+    Told told{std::move(journal), *span, configs_of(std::get<Settings>(loaded)), {}};
+    told.asked = players_asked(told, arguments);
+    return told;
+}
+
+std::vector<PlayersReplay> replays_of(const Told& told)
+{
+    std::vector<PlayersReplay> all;
+    for (const std::size_t player : told.asked)
+        all.push_back({told.players[player], replayed(told.journal, told.span, told.players[player], player)});
+    return all;
+}
+
+std::vector<PlayersTake> takes_of(const std::vector<PlayersReplay>& replays)
+{
+    std::vector<PlayersTake> all;
+    for (const PlayersReplay& one : replays) all.push_back({one.replay.take, one.player});
+    return all;
 }
 
 class Folder
@@ -72,13 +119,13 @@ public:
         throw CommandFailure(exit_code::no_input,
                              "bowarmd takes: no take '" + shown(word) + "' in " + path_.string() + "; see bowarmd takes list");
     }
-    Told told(const KeptTake& take) const
+    Told told(const KeptTake& take, const Arguments& arguments) const
     {
         const fs::path journal = files_named(path_, take.stem).journal;
         if (!take.has_journal)
             throw CommandFailure(exit_code::no_input, take.stem + ": has no journal; bow what was played with bowarmd replay " +
                                                           files_named(path_, take.stem).played.string());
-        return told_by(read_journal(bytes_of_file(journal)), journal.string());
+        return told_by(read_journal(bytes_of_file(journal)), journal.string(), arguments);
     }
 
 private:
@@ -101,13 +148,12 @@ int list(const Folder& folder, Words, const Arguments&)
     return exit_code::fine;
 }
 
-int show(const Folder& folder, Words words, const Arguments&)
+int show(const Folder& folder, Words words, const Arguments& arguments)
 {
     const KeptTake take = folder.take(words[0]);
     std::printf("%s\n", list_line(0, take).c_str());
-    const Told told = folder.told(take);
-    const Replayed replay = replayed(told.journal, told.span, told.player);
-    std::fputs(take_text(told.journal, told.player, replay).c_str(), stdout);
+    const Told told = folder.told(take, arguments);
+    std::fputs(take_text(told.journal, replays_of(told)).c_str(), stdout);
     return exit_code::fine;
 }
 
@@ -115,10 +161,10 @@ int show(const Folder& folder, Words words, const Arguments&)
 int export_take(const Folder& folder, Words words, const Arguments& arguments)
 {
     const std::string out = out_of(arguments, "export");
-    const Told told = folder.told(folder.take(words[0]));
-    const Replayed replay = replayed(told.journal, told.span, told.player);
-    write_output(out, take_as_midi_file(replay.take));
-    std::fputs(sameness_text(told.journal, replay).c_str(), stdout);
+    const Told told = folder.told(folder.take(words[0]), arguments);
+    const std::vector<PlayersReplay> replays = replays_of(told);
+    write_output(out, take_as_midi_file(named(takes_of(replays))));
+    std::fputs(sameness_text(told.journal, replays).c_str(), stdout);
     return exit_code::fine;
 }
 
@@ -148,12 +194,18 @@ int name(const Folder& folder, Words words, const Arguments&)
 int bow_take_again(const Folder& folder, Words words, const Arguments& arguments)
 {
     const KeptTake take = folder.take(words[0]);
-    BowingAsked asked{take.stem, arguments.value("--out"), arguments.value("--wishes"), papers_wish(arguments), true, false, {}, false};
+    BowingAsked asked{
+        take.stem, arguments.value("--out"), arguments.value("--wishes"), papers_wish(arguments), true, arguments.has("--compensate"), {},
+        false};
     asked.pencil = pencil_place("takes", arguments);
     if (const auto bars = arguments.value("--bars")) asked.bars = bars_of("--bars", *bars);
+    asked.part = part_asked(arguments, take.stem);
     refuse_overwriting(asked);
-    const Told told = folder.told(take);
-    return bow_and_write(asked, piece_of(told.journal, told.span, told.player));
+    const Told told = folder.told(take, arguments);
+    const std::size_t number = one_player(told, "bow-again");
+    PlayerConfig player = told.players[number];
+    if (asked.compensate) make_room_to_compensate(player);
+    return bow_and_write(asked, piece_of(told.journal, told.span, player, number));
 }
 
 std::int32_t bar_asked(const Arguments& arguments)
@@ -178,12 +230,14 @@ int join(const Folder& folder, Words words, const Arguments& arguments)
     const std::string out = out_of(arguments, "join");
     const std::int32_t bar = bar_asked(arguments);
     const KeptTake one = folder.take(words[0]), other = folder.take(words[1]);
-    const Told first = folder.told(one), second = folder.told(other);
-    if (text_of(first.player.instrument.name) != text_of(second.player.instrument.name))
+    const Told first = folder.told(one, arguments), second = folder.told(other, arguments);
+    const std::size_t player = one_player(first, "join"), twin = one_player(second, "join");
+    const PlayerConfig &config = first.players[player], &other_config = second.players[twin];
+    if (text_of(config.instrument.name) != text_of(other_config.instrument.name))
         throw CommandFailure(exit_code::usage, "bowarmd takes join: the takes are of two instruments");
-    const Recorder a = replayed(first.journal, first.span, first.player).take,
-                   b = replayed(second.journal, second.span, second.player).take;
-    Piece piece = piece_of(first.journal, first.span, first.player);
+    const Recorder a = replayed(first.journal, first.span, config, player).take,
+                   b = replayed(second.journal, second.span, other_config, twin).take;
+    Piece piece = piece_of(first.journal, first.span, config, player);
     const BarLine seam = line_in(a, bar, one.stem);
     piece.inputs = joined(a, seam, b, line_in(b, bar, other.stem));
     piece.end = piece.inputs.back().at;
@@ -197,11 +251,30 @@ struct Deed {
     std::string_view word;
     std::size_t words_least, words_most; // behind it
     int (*done)(const Folder&, Words, const Arguments&);
+    std::string_view options; // that it understands, beside those that say where takes lie
 };
+constexpr std::string_view bowing_options =
+    "--out --player --wishes --bars --compensate --report --report-form --fail-on --chart --chart-bars --wav --sheet --part --first-bar "
+    "--rehearsal --cue ";
 constexpr Deed deeds[] = {
-    {"list", 0, 0, list}, {"show", 1, 1, show}, {"export", 1, 1, export_take},       {"delete", 1, 999, delete_takes},
-    {"keep", 1, 1, keep}, {"name", 2, 2, name}, {"bow-again", 1, 1, bow_take_again}, {"join", 2, 2, join},
+    {"list", 0, 0, list, ""},
+    {"show", 1, 1, show, "--player "},
+    {"export", 1, 1, export_take, "--out --player "},
+    {"delete", 1, 999, delete_takes, ""},
+    {"keep", 1, 1, keep, ""},
+    {"name", 2, 2, name, ""},
+    {"bow-again", 1, 1, bow_take_again, bowing_options},
+    {"join", 2, 2, join, "--out --at --player "},
 };
+
+// What an option asks for is done, or refused; never passed over.
+void refuse_other_options(const Deed& deed, const Arguments& arguments)
+{
+    for (const std::string_view given : arguments.names())
+        if (given != "--takes" && given != "--config" && deed.options.find(std::string{given} + " ") == std::string_view::npos)
+            throw CommandFailure(exit_code::usage, "bowarmd takes " + std::string{deed.word} + ": " + std::string{given} +
+                                                       " has no meaning here; see bowarmd takes --help");
+}
 
 const Deed& deed_called(const std::string& word)
 {
@@ -212,28 +285,31 @@ const Deed& deed_called(const std::string& word)
     throw CommandFailure(exit_code::usage, "bowarmd takes: no '" + shown(word) + "'; " + suggestion(word, known));
 }
 
-// Whatever could be read is written; without a player, what was played.
-int write_recovered(const std::string& out, const std::optional<std::string>& report, const LeftOverTake& left)
+// Whatever could be read is written; where nobody knows who played, what was played, by all together.
+int write_recovered(const std::string& out, const std::optional<std::string>& report, const LeftOverTake& left, const Arguments& arguments)
 {
     const Journal& journal = left.journal->journal();
     const std::string name = left.journal->path().string();
-    if (!left.player) {
+    if (left.players.empty()) {
         Recorder take;
         take.begin_at(left.span->first);
-        for (const Input& input : journal.inputs)
+        for (const JournalInput& input : journal.inputs)
             if (input.at >= left.span->first && input.at <= left.span->last) take.input(input);
         write_output(out, played_as_midi_file(take));
         std::fprintf(stderr, "%s: this version does not understand its configuration, so only what was played is written: %s\n",
                      name.c_str(), left.problem.c_str());
         return exit_code::with_warnings;
     }
-    const Replayed replay = replayed(journal, *left.span, *left.player);
-    write_output(out, take_as_midi_file(replay.take));
+    Told told{journal, *left.span, left.players, {}};
+    told.asked = players_asked(told, arguments);
+    const std::vector<PlayersReplay> replays = replays_of(told);
+    const std::vector<PlayersTake> takes = takes_of(replays);
+    write_output(out, take_as_midi_file(named(takes)));
     if (report) {
-        const std::string text = report_of_take(replay.take, *left.player);
+        const std::string text = report_of_takes(takes);
         write_output(*report, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
     }
-    std::fputs(take_text(journal, *left.player, replay).c_str(), stdout);
+    std::fputs(take_text(journal, replays).c_str(), stdout);
     return exit_code::fine;
 }
 
@@ -256,6 +332,7 @@ int takes_command(const Arguments& arguments)
         throw CommandFailure(exit_code::usage, "bowarmd takes " + std::string{deed.word} + ": " +
                                                    (words.size() < deed.words_least ? "names too few takes" : "names too many takes") +
                                                    "; see bowarmd takes --help");
+    refuse_other_options(deed, arguments);
     try {
         return deed.done(Folder{arguments}, words, arguments);
     } catch (const std::system_error& trouble) {
@@ -285,7 +362,7 @@ int recover_command(const Arguments& arguments)
             throw CommandFailure(exit_code::bad_data, path + ": " + read.damage + "; name a journal from the folder of takes");
         const LeftOverTake left = left_over_take(std::move(journal), to_duration(TakeSettings{}.silence));
         if (!left.span) throw CommandFailure(exit_code::bad_data, path + ": nothing was played in it");
-        return write_recovered(out, report, left);
+        return write_recovered(out, report, left, arguments);
     } catch (const std::system_error& trouble) {
         throw CommandFailure(exit_code::input_output, path + ": " + trouble.code().message());
     }

@@ -33,6 +33,7 @@ enum class ActionKind : std::uint8_t {
     open_strings, // while held: open wherever there is an open string
     take,         // a take begins, or ends: take/ listens, the arm does nothing
     keep_take,    // the take is never pruned
+    hear_take,    // the last take is heard again
     player,       // that player is the one under the hands from now on
     next_player,  // of those that can be
     previous_player,

@@ -25,7 +25,10 @@ bool chooses(const Action& action)
     return action.kind == ActionKind::player || action.kind == ActionKind::next_player || action.kind == ActionKind::previous_player;
 }
 
-bool is_for_takes(const Action& action) { return action.kind == ActionKind::take || action.kind == ActionKind::keep_take; }
+bool is_for_takes(const Action& action)
+{
+    return action.kind == ActionKind::take || action.kind == ActionKind::keep_take || action.kind == ActionKind::hear_take;
+}
 
 bool passes(const InputFilter& filter, const Message& message)
 {
@@ -222,10 +225,11 @@ PlayerSet Hands::listeners(std::size_t source, Channel channel) const noexcept
     return players;
 }
 
-// Takes are of the first player, whoever is under the hands.
+// Takes are heard of whoever is under the hands: by the first player on the input, for all.
 PlayerSet Hands::kept_of(std::size_t source, const Action& action) const noexcept
 {
-    return is_for_takes(action) ? on_source(source) & only(0) : 0;
+    const PlayerSet all = on_source(source);
+    return is_for_takes(action) ? all & (~all + 1) : 0;
 }
 
 PlayerSet Hands::in_range(PlayerSet players, Midi7 key) const noexcept

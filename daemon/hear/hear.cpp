@@ -283,9 +283,16 @@ Gesture Hearing::hear_command(Gesture gesture, const Input& input) noexcept
         gesture.kind = GestureKind::open_strings;
         gesture.on = static_cast<Command>(input.data[0]) == Command::open_strings_on;
         break;
+    case Command::bow_at:
+        gesture.kind = GestureKind::bow_at;
+        gesture.direction = argument == 0 ? Direction::down : Direction::up;
+        gesture.value = (input.data[3] + 256.0 * input.data[4]) / 65535.0;
+        gesture.number = input.data[5];
+        break;
     case Command::take_begin:
     case Command::take_end:
     case Command::keep_take:
+    case Command::hear_take:
     case Command::choose_player: // Hands acts on it
         break;
     }
@@ -366,6 +373,7 @@ Gesture Hearing::act(Gesture gesture, const Action& action, bool on) noexcept
     case ActionKind::open_strings:
     case ActionKind::take:
     case ActionKind::keep_take:
+    case ActionKind::hear_take:
     case ActionKind::player: // Hands acts on these
     case ActionKind::next_player:
     case ActionKind::previous_player:

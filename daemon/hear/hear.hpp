@@ -42,6 +42,7 @@ enum class GestureKind : std::uint8_t {
     song_position, // number: sixteenths from the start of the song
     string,        // on, string
     open_strings,  // on
+    bow_at,        // value: place on the hair; direction: of the last stroke; number: string, from the lowest
 };
 
 struct Gesture {

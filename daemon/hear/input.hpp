@@ -2,6 +2,7 @@
 //   thread   plain data.  Real-time safe: yes.
 #pragma once
 
+#include "base/quantity.hpp"
 #include "base/technique.hpp"
 #include "base/time.hpp"
 #include "midi/message.hpp"
@@ -19,6 +20,7 @@ struct Source {
 };
 inline constexpr Source source_hindsight{253}; // found out about a take afterwards; nobody played it
 inline constexpr Source source_service{254}; // the socket, the operating system
+inline constexpr Source source_again{253};   // a take that is heard again
 inline constexpr Source source_file{255};    // tempo and meter of the file being played
 
 enum class InputKind : std::uint8_t {
@@ -63,6 +65,9 @@ enum class Command : std::uint8_t {
     open_strings_on, // open wherever there is an open string
     open_strings_off,
     choose_player, // argument: the player, from 0, that is under the hands from now on
+    bow_at,        // argument: 0 the last stroke was a down-bow, 1 an up-bow; data[3..4]: place on the hair, low byte first, 65535 the
+                   // tip; data[5]: string, from the lowest.  The bow stands there, where no note sounds
+    hear_take,     // for take/ alone: the last take is heard again
 };
 
 // A string as an argument: counted from the highest (1 to 6), or by the pitch class of the open string (0 is C).
@@ -83,6 +88,15 @@ constexpr Input midi_input(Time at, Source source, const Message& m)
 constexpr Input command_input(Time at, Command command, std::uint8_t argument = 0, std::uint8_t player_from_1 = 0)
 {
     return {at, source_service, InputKind::command, {static_cast<std::uint8_t>(command), argument, player_from_1}};
+}
+constexpr Input bow_at_input(Time at, HairFraction place, Direction direction, std::uint8_t string)
+{
+    const auto hair = static_cast<std::uint16_t>(place.value * 65535 + 0.5);
+    return {at,
+            source_service,
+            InputKind::command,
+            {static_cast<std::uint8_t>(Command::bow_at), static_cast<std::uint8_t>(direction == Direction::up ? 1 : 0), 0,
+             static_cast<std::uint8_t>(hair & 0xFF), static_cast<std::uint8_t>(hair >> 8), string}};
 }
 constexpr Message as_message(const Input& input) { return {{input.data[0], input.data[1], input.data[2]}, input.data[7]}; }
 constexpr Input tempo_input(Time at, std::uint32_t microseconds_per_quarter)

@@ -177,6 +177,9 @@ void Engine::apply(const Gesture& g, Sink& sink) noexcept
     case GestureKind::song_position:
         phrase_.tell_time(g);
         break;
+    case GestureKind::bow_at:
+        stand_at(g, sink);
+        break;
     case GestureKind::target_unknown:
         silence(g.at, false, sink);
         greet(g.at, sink);
@@ -267,6 +270,18 @@ void Engine::pass_on(const Gesture& g, Sink& sink) noexcept
     if (!bundle.empty()) sink.bundle(g.at, messages(bundle));
 }
 
+// As if the last stroke had ended there.
+void Engine::stand_at(const Gesture& g, Sink& sink) noexcept
+{
+    if (sounding() || !raked_.empty()) return;
+    if (stroke_.active) end_stroke(g.at, sink);
+    bow_.rest(g.at);
+    bow_.set_down(HairFraction{g.value});
+    bow_in_air_ = false;
+    last_direction_ = g.direction;
+    if (g.number < config_.instrument.strings.size()) stroke_.string = static_cast<std::uint8_t>(g.number);
+}
+
 void Engine::silence(Time at, bool sound_off, Sink& sink) noexcept
 {
     raked_.clear();
@@ -353,6 +368,7 @@ void Engine::read(Snapshot& s) const noexcept
     s.sounding = !sounding_.empty() || !raw_.empty();
     s.technique_chosen = phrase_.technique_chosen();
     if (!s.technique_chosen && stroke_.active) s.read = stroke_.read;
+    s.chosen = phrase_.technique();
     s.technique = stroke_.active ? stroke_.technique : phrase_.technique();
     s.direction = bow_.shaking() ? bow_.shake_direction() : (stroke_.active ? stroke_.direction : last_direction_);
     s.hair = bow_.place(now_);

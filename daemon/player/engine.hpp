@@ -150,6 +150,7 @@ private:
     void greet(Time at, Sink& sink) noexcept;
     void pass_on(const Gesture& gesture, Sink& sink) noexcept;
     void panic(Time at, Sink& sink) noexcept;
+    void stand_at(const Gesture& gesture, Sink& sink) noexcept;
     void silence(Time at, bool sound_off, Sink& sink) noexcept;
     void release_source(Source source, Time at, Sink& sink) noexcept;
 

@@ -105,6 +105,7 @@ struct Snapshot {
     bool technique_chosen{false};            // by the person; false: read from the playing
     std::optional<Family> read;              // of the newest stroke; empty: not read
     Technique technique{Technique::detache};
+    Technique chosen{Technique::detache}; // where it was chosen; what is played may have given way to another
     Direction direction{Direction::down};
     std::uint8_t string{no_string};
     std::uint8_t string_key{0};      // of the open string

@@ -58,6 +58,7 @@ class TakeDesk
 public:
     virtual void start() = 0;                  // what is played from now on is a take of its own
     virtual void stop() = 0;                   // the take ends now; the next note begins another
+    virtual void hear() = 0;                   // the last take is heard again
     virtual std::string running() = 0;         // the name; empty: none
     virtual std::vector<TakeEntry> list() = 0; // newest first
 

@@ -232,6 +232,13 @@ Loaded load_read(TomlRead read, const fs::path& path, const Overrides& overrides
 
 } // namespace
 
+std::vector<PlayerConfig> configs_of(const Settings& settings)
+{
+    std::vector<PlayerConfig> configs;
+    for (const PlayerSettings& player : settings.players) configs.push_back(player.config);
+    return configs;
+}
+
 Loaded load_configuration(const fs::path& path, const Overrides& overrides) { return load_read(read_toml_file(path), path, overrides); }
 
 Loaded load_configuration_text(const fs::path& path, std::string text, const Overrides& overrides)

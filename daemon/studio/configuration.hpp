@@ -64,7 +64,7 @@ struct Settings {
     std::filesystem::path target_file;
     MidiSettings midi;
     std::vector<PlayerSettings> players; // at least one
-    PlayerConfig player;                 // the first of them: the one that replay and soundcheck play, and whose takes are kept
+    PlayerConfig player;                 // the first of them: the one that replay and soundcheck play
     LampSettings lamps;
     std::vector<TempoStep> tempo_map; // where time code stands in the music; empty: unknown
     TakeSettings take;
@@ -74,10 +74,18 @@ struct Settings {
     std::string log_level{"info"};
 };
 
+std::vector<PlayerConfig> configs_of(const Settings& settings);
+
+// The files of one player, by their paths.
+struct FilesOfPlayer {
+    std::string instrument, target;
+};
+
 struct Overrides {
     std::optional<std::string> instrument; // a name in instruments/, or a path to a .toml file
     std::optional<std::string> target;     // a name in targets/, or a path to a .toml file
     bool without_map{false};               // a song's file is not read: an old take does not need it, and it may be gone
+    std::vector<FilesOfPlayer> players{};  // stronger than the two above, player by player
 };
 
 using Loaded = std::variant<Settings, std::vector<Problem>>;

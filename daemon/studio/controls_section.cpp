@@ -83,6 +83,7 @@ constexpr ActionWord action_words[] = {
     {"open strings", ActionKind::open_strings},
     {"take", ActionKind::take},
     {"keep take", ActionKind::keep_take},
+    {"hear take", ActionKind::hear_take},
     {"next player", ActionKind::next_player},
     {"previous player", ActionKind::previous_player},
 };

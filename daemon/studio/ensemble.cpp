@@ -13,8 +13,9 @@ namespace
 
 constexpr std::uint8_t quarter_frame = 0xF1; // MIDI 1.0, system common
 constexpr Duration between_snapshots = milliseconds(10);
-// How finely a take that no longer replays alike can say where.
+// How finely a take that no longer replays alike can say where; of many players less finely, so that journals stay small.
 constexpr Duration between_checks = milliseconds(200);
+constexpr std::int64_t players_checked_so_often = 8;
 // Beyond the delay: a stroke that was let go of still ends.
 constexpr Duration bow_comes_to_rest = milliseconds(100);
 
@@ -35,8 +36,9 @@ std::vector<InputFilter> filters_of(const MidiSettings& midi)
 } // namespace
 
 Ensemble::Ensemble(const Settings& settings, Lines& lines)
-    : lines_(lines), hands_(parts_of(settings.players), filters_of(settings.midi), settings.players.front().config.controls),
-      lamps_(settings.lamps), lamps_output_(settings.lamps.output), timecode_(settings.tempo_map)
+    : lines_(lines), song_(settings.players.size()), heard_(settings.players.size()),
+      hands_(parts_of(settings.players), filters_of(settings.midi), settings.players.front().config.controls), lamps_(settings.lamps),
+      lamps_output_(settings.lamps.output), timecode_(settings.tempo_map)
 {
     const std::vector<PlayerSettings>& players = settings.players;
     assert(!players.empty() && players.size() <= players_at_most);
@@ -64,6 +66,7 @@ void Ensemble::on_port(const Input& input) noexcept
 void Ensemble::on(const Input& input) noexcept
 {
     last_input_ = input.at;
+    stop_hearing_by(input);
     const std::size_t source = input.source.number;
     if (input.kind == InputKind::port_lost || input.kind == InputKind::gap) release(source, input.at);
     if (input.kind == InputKind::command && static_cast<Command>(input.data[0]) == Command::panic)
@@ -82,6 +85,114 @@ void Ensemble::on(const Input& input) noexcept
         pass_on(players, input.at, as_message(input));
     else
         give_all(players, input);
+    if (players != 0) follow_song(input);
+}
+
+void Ensemble::follow_song(const Input& input) noexcept
+{
+    switch (song_.hear(input)) {
+    case SongMoved::no:
+        break;
+    case SongMoved::reached_a_sixteenth:
+        remember_place();
+        break;
+    case SongMoved::went_back:
+        if (song_.is_known()) return_to_place(input.at);
+        break;
+    }
+}
+
+void Ensemble::remember_place() noexcept
+{
+    for (std::size_t i = 0; i < seats_.size(); ++i) {
+        Snapshot now;
+        seats_[i]->player.read(now);
+        PlayerThen then{seats_[i]->strokes.at(last_input_, now), {}, now.muted, now.alternating, now.bypassed};
+        if (now.technique_chosen) then.technique = now.chosen;
+        song_.keep(i, then);
+    }
+    song_.keep_pedals(hands_.pedals());
+}
+
+// By commands and pedals such as a person gives, so that the journal has them and a replay does the same.
+void Ensemble::return_to_place(Time at) noexcept
+{
+    for (Input pedal : song_.pedals(hands_.pedals())) {
+        pedal.at = at;
+        give_all(hands_.hear(pedal), pedal);
+    }
+    for (std::size_t i = 0; i < seats_.size(); ++i) {
+        const PlayerThen then = song_.then(i);
+        Snapshot now;
+        seats_[i]->player.read(now);
+        const auto command = [&](Command which, std::uint8_t argument = 0) { give(i, command_input(at, which, argument)); };
+        if (then.muted != now.muted) command(then.muted ? Command::mute_on : Command::mute_off);
+        if (then.alternating != now.alternating) command(then.alternating ? Command::alternate_on : Command::alternate_off);
+        if (then.bypassed != now.bypassed) command(then.bypassed ? Command::bypass_on : Command::bypass_off);
+        if (then.technique && (!now.technique_chosen || now.chosen != *then.technique))
+            command(Command::select_technique, static_cast<std::uint8_t>(*then.technique));
+        if (!then.technique && now.technique_chosen) command(Command::read_technique);
+        if (then.bow) give(i, bow_at_input(at, then.bow->place, then.bow->direction, then.bow->string));
+    }
+}
+
+void Ensemble::on_again(Input input) noexcept
+{
+    last_input_ = input.at;
+    const std::size_t player = input.data[3];
+    if (input.data[4] != hearing_) {
+        // Where one hearing follows another, the arm returns to what was before the first.
+        const std::optional<PlayerSet> bypassed = hearing_ != 0 ? std::optional{bypassed_before_} : std::nullopt;
+        end_hearing(input.at);
+        begin_hearing(input.data[4]);
+        bypassed_before_ = bypassed.value_or(bypassed_before_);
+    }
+    if (input.kind == InputKind::gap) {
+        end_hearing(input.at);
+        std::uint8_t heard = input.data[4];
+        lines_.hearing.compare_exchange_strong(heard, 0);
+        return;
+    }
+    if (player >= seats_.size()) return;
+    input.data[3] = input.data[4] = 0;
+    heard_.saw(player, input);
+    give_as_it_is(player, input);
+}
+
+void Ensemble::begin_hearing(std::uint8_t number) noexcept
+{
+    hearing_ = number;
+    bypassed_before_ = 0;
+    for (std::size_t i = 0; i < seats_.size(); ++i) {
+        Snapshot now;
+        seats_[i]->player.read(now);
+        if (now.bypassed) bypassed_before_ |= only(i);
+    }
+}
+
+// Keys and pedals come up, and everything is as it was before.
+void Ensemble::end_hearing(Time at) noexcept
+{
+    if (hearing_ == 0) return;
+    hearing_ = 0;
+    for (std::size_t i = 0; i < seats_.size(); ++i) {
+        heard_.let_go(i, [&](const Message& end) { give_as_it_is(i, midi_input(at, source_again, end)); });
+        give_as_it_is(i, {at, source_again, InputKind::port_lost, {}});
+        give(i, command_input(at, (bypassed_before_ & only(i)) != 0 ? Command::bypass_on : Command::bypass_off));
+    }
+    for (Input pedal : hands_.pedals()) {
+        pedal.at = at;
+        give_all(hands_.hear(pedal), pedal);
+    }
+}
+
+void Ensemble::stop_hearing_by(const Input& input) noexcept
+{
+    if (hearing_ == 0 || !stops_a_hearing(input)) return;
+    std::uint8_t heard = hearing_;
+    lines_.hearing.compare_exchange_strong(heard, 0);
+    lines_.hearing_stopped_by.store(input.at.ns, std::memory_order_release);
+    end_hearing(input.at);
 }
 
 // A cut input is heard by the watch alone.
@@ -105,24 +216,45 @@ void Ensemble::tell_cuts() noexcept
     lines_.service_wake.ring();
 }
 
+// What all hear alike is kept once for all of them.
 void Ensemble::give_all(PlayerSet players, const Input& input) noexcept
 {
-    for (std::size_t i = 0; i < seats_.size(); ++i)
-        if ((players & only(i)) != 0) give(i, input);
+    std::array<std::optional<Input>, players_at_most> heard;
+    PlayerSet alike = 0;
+    for (std::size_t i = 0; i < seats_.size(); ++i) {
+        if ((players & only(i)) == 0) continue;
+        heard[i] = hands_.as_heard(input, i);
+        if (heard[i] && heard[i]->data == input.data) alike |= only(i);
+    }
+    if (alike != 0) keep(input, alike);
+    for (std::size_t i = 0; i < seats_.size(); ++i) {
+        if (!heard[i]) continue;
+        if ((alike & only(i)) == 0) keep(*heard[i], only(i));
+        apply(i, *heard[i]);
+    }
+    find_next();
 }
 
-void Ensemble::give(std::size_t player, const Input& input) noexcept
+void Ensemble::give(std::size_t player, const Input& input) noexcept { give_all(only(player), input); }
+
+void Ensemble::give_as_it_is(std::size_t player, const Input& input) noexcept
 {
-    const auto heard = hands_.as_heard(input, player);
-    if (!heard) return;
-    Seat& seat = *seats_[player];
-    if (player == 0) {
-        lines_.take.push(*heard);
-        lines_.journal.push(*heard);
-    }
-    seat.player.on(*heard, seat.sink);
-    settle(seat);
+    keep(input, only(player));
+    apply(player, input);
     find_next();
+}
+
+void Ensemble::keep(const Input& input, PlayerSet players) noexcept
+{
+    lines_.take.push(input, players);
+    lines_.journal.push(input, players);
+}
+
+void Ensemble::apply(std::size_t player, const Input& input) noexcept
+{
+    Seat& seat = *seats_[player];
+    seat.player.on(input, seat.sink);
+    settle(seat);
 }
 
 // Once to each output, however many of the players there would have heard it.
@@ -134,7 +266,7 @@ void Ensemble::pass_on(PlayerSet players, Time at, const Message& message) noexc
     OutItem item{at, 1, {}, {}, 0};
     item.messages[0] = message;
     for (std::size_t output = 0; output < outs_at_most; ++output)
-        if ((outputs >> output & 1U) != 0) send(output, false, item);
+        if ((outputs >> output & 1U) != 0) send(output, item);
 }
 
 void Ensemble::release(std::size_t source, Time at) noexcept
@@ -185,19 +317,41 @@ void Ensemble::mark(const Seat& seat, Time now) noexcept
     if (!marked_outputs_[seat.output]) return;
     OutItem item{now, 1, {}, {}, 0};
     item.messages[0] = bowed_mark(seat.channel);
-    send(seat.output, false, item);
+    send(seat.output, item);
 }
 
-void Ensemble::tell_take(Time now) noexcept { give(0, command_input(now, Command::target_unknown)); }
+PlayerSet Ensemble::everybody() const noexcept { return seats_.size() == players_at_most ? ~PlayerSet{0} : only(seats_.size()) - 1; }
+
+void Ensemble::tell_take(Time now) noexcept
+{
+    to_tell_ = everybody();
+    tell_take_between_notes(now);
+}
+
+void Ensemble::tell_take_between_notes(Time now) noexcept
+{
+    if (to_tell_ == 0) return;
+    PlayerSet silent = 0;
+    for (std::size_t i = 0; i < seats_.size(); ++i)
+        if ((to_tell_ & only(i)) != 0 && !sounds(i)) silent |= only(i);
+    if (silent == 0) return;
+    to_tell_ &= ~silent;
+    give_all(silent, command_input(now, Command::target_unknown));
+}
+
+bool Ensemble::sounds(std::size_t player) const noexcept
+{
+    Snapshot snapshot;
+    seats_[player]->player.read(snapshot);
+    return snapshot.sounding;
+}
 
 bool Ensemble::between_strokes(Time now) const noexcept
 {
     if (hands_.any_key_down() || now - last_input_ < rest_) return false;
-    return std::none_of(seats_.begin(), seats_.end(), [](const auto& seat) {
-        Snapshot snapshot;
-        seat->player.read(snapshot);
-        return snapshot.sounding;
-    });
+    for (std::size_t i = 0; i < seats_.size(); ++i)
+        if (sounds(i)) return false;
+    return true;
 }
 
 void Ensemble::panic(Time now) noexcept { on(command_input(now, Command::panic)); }
@@ -238,10 +392,9 @@ Time Ensemble::publish(Time now) noexcept
     return Time::never();
 }
 
-void Ensemble::send(std::size_t output, bool kept, const OutItem& item) noexcept
+void Ensemble::send(std::size_t output, const OutItem& item) noexcept
 {
     push(output, item);
-    if (kept) lines_.take.push(item);
     for (std::size_t i = 0; i < item.count; ++i) loops_.sent(item.at, item.messages[i]);
     if (item.count == 0)
         for (const Message& message : curve_messages(item.controller, item.value)) loops_.sent(item.at, message);
@@ -273,44 +426,53 @@ void Ensemble::ring_senders() noexcept
 
 void Ensemble::tell_journal(Time now) noexcept
 {
-    if (hash_.now().count == told_to_journal_ || now < tell_journal_again_) return;
-    told_to_journal_ = hash_.now().count;
-    tell_journal_again_ = now + between_checks;
-    lines_.journal.push(hash_.now());
+    if (now < tell_journal_again_) return;
+    for (std::size_t i = 0; i < seats_.size(); ++i) {
+        Seat& seat = *seats_[i];
+        if (seat.sent.now().count == seat.told_to_journal) continue;
+        seat.told_to_journal = seat.sent.now().count;
+        lines_.journal.push(seat.sent.now(), static_cast<std::uint8_t>(i));
+        const auto players = static_cast<std::int64_t>(seats_.size());
+        tell_journal_again_ = now + Duration{between_checks.ns * (1 + players / players_checked_so_often)};
+    }
 }
 
 void Ensemble::begin_record(Time now) noexcept
 {
-    const Input begins{now, source_service, InputKind::configured, {}};
-    lines_.take.push(begins);
-    lines_.journal.push(begins);
-    lines_.journal.push(OutputCheck{now, 0, 0}); // counts begin anew
+    keep({now, source_service, InputKind::configured, {}}, everybody());
+    for (std::size_t i = 0; i < seats_.size(); ++i)
+        lines_.journal.push(OutputCheck{now, 0, 0}, static_cast<std::uint8_t>(i)); // counts begin anew
 }
 
 void Ensemble::ToLines::bundle(Time at, std::span<const Message> messages) noexcept
 {
-    if (is_kept()) house_.hash_.bundle(at, messages);
+    house_.seats_[player_]->sent.bundle(at, messages);
     assert(messages.size() <= bundle_limit);
     OutItem item{at, static_cast<std::uint8_t>(std::min(messages.size(), bundle_limit)), {}, {}, 0};
     std::copy_n(messages.begin(), item.count, item.messages.begin());
-    if (item.count != 0) house_.send(output_, is_kept(), item);
+    if (item.count == 0) return;
+    house_.send(output_, item);
+    house_.lines_.take.push(item, only(player_));
 }
 
 void Ensemble::ToLines::curve(Time at, Controller controller, int value) noexcept
 {
-    if (is_kept()) house_.hash_.curve(at, controller, value);
-    house_.send(output_, is_kept(), {at, 0, {}, controller, value});
+    house_.seats_[player_]->sent.curve(at, controller, value);
+    const OutItem item{at, 0, {}, controller, value};
+    house_.send(output_, item);
+    house_.lines_.take.push(item, only(player_));
 }
 
 void Ensemble::ToLines::fact(const Fact& fact) noexcept
 {
-    if (is_kept()) house_.lines_.take.push(fact);
+    house_.seats_[player_]->strokes.saw(fact);
+    house_.lines_.take.push(fact, only(player_));
     house_.lines_.facts.push({player_, fact});
 }
 
 void Ensemble::ToLines::decided(Time at, std::uint32_t note, const ChoiceNeeds& needs, Direction direction, bool retake) noexcept
 {
-    if (is_kept()) house_.lines_.take.push(Decision{at, note, needs, direction, retake});
+    house_.lines_.take.push(Decision{at, note, needs, direction, retake}, only(player_));
 }
 
 std::unique_ptr<Ensemble> ensemble_of(const PlayerConfig& player, Lines& lines)

@@ -1,8 +1,7 @@
 // All players of one configuration, with who hears what and who plays where.  Built whole, exchanged whole.
 //   in       inputs of all ports, in order; the lines to the senders, the take and the status
-//   out      each player's bundles and curves to the senders of its output; the first player's also to the take, and its
-//            inputs to take and journal; what every player did;
-//            a snapshot of every player that changed
+//   out      each player's bundles and curves to the senders of its output, and to the take; its inputs to take and journal; what
+//            every player did; a snapshot of every player that changed
 //   thread   constructor and destructor: any, outside playing; the rest: the engine.
 //   Real-time safe: all but constructor and destructor.
 //   Errors   none.
@@ -13,6 +12,8 @@
 #include "hear/loop_watch.hpp"
 #include "studio/configuration.hpp"
 #include "studio/lines.hpp"
+#include "studio/song_memory.hpp"
+#include "studio/take_keys.hpp"
 #include "take/output_hash.hpp"
 
 #include <algorithm>
@@ -39,7 +40,11 @@ public:
     void wake() noexcept;
     // The state goes out again, marks included.
     void tell_output(Time now, std::size_t output) noexcept;
+    // To every player as soon as it sounds nothing, for a note would end there.
     void tell_take(Time now) noexcept;
+    void tell_take_between_notes(Time now) noexcept;
+    // Of a take that is heard again: for one player, past hands and loops.
+    void on_again(Input input) noexcept;
 
     // Nobody plays, nobody is about to.
     bool between_strokes(Time now) const noexcept;
@@ -53,7 +58,7 @@ public:
     // Ends cuts that have been quiet for long enough; answers when to look again.
     Time look_at_cuts(Time now) noexcept;
     void ring_senders() noexcept;
-    // What the first player sent so far, now and then.
+    // What each player sent so far, now and then.
     void tell_journal(Time now) noexcept;
     // From here on these players are the ones that take and journal are of.
     void begin_record(Time now) noexcept;
@@ -69,7 +74,6 @@ private:
         void decided(Time at, std::uint32_t note, const ChoiceNeeds& needs, Direction direction, bool retake) noexcept override;
 
     private:
-        bool is_kept() const noexcept { return player_ == 0; } // takes are of the first player
         Ensemble& house_;
         std::size_t player_, output_;
     };
@@ -91,15 +95,29 @@ private:
         Channel channel;
         Time next;
         bool changed{true};
+        OutputHash sent{};
+        std::uint64_t told_to_journal{0};
+        LastStrokes strokes{};
     };
 
     void give(std::size_t player, const Input& input) noexcept;
+    void apply(std::size_t player, const Input& input) noexcept;
+    void give_as_it_is(std::size_t player, const Input& input) noexcept;
+    void keep(const Input& input, PlayerSet players) noexcept;
+    PlayerSet everybody() const noexcept;
+    bool sounds(std::size_t player) const noexcept;
+    void begin_hearing(std::uint8_t number) noexcept;
+    void end_hearing(Time at) noexcept;
+    void stop_hearing_by(const Input& input) noexcept;
+    void follow_song(const Input& input) noexcept;
+    void remember_place() noexcept;
+    void return_to_place(Time at) noexcept;
     void give_all(PlayerSet players, const Input& input) noexcept;
     void pass_on(PlayerSet players, Time at, const Message& message) noexcept;
     void release(std::size_t source, Time at) noexcept;
     bool is_cut(const Input& input) noexcept;
     void tell_cuts() noexcept;
-    void send(std::size_t output, bool kept, const OutItem& item) noexcept;
+    void send(std::size_t output, const OutItem& item) noexcept;
     void push(std::size_t output, const OutItem& item) noexcept;
     void show_lamps(Time now, const Snapshot& snapshot) noexcept;
     void mark(const Seat& seat, Time now) noexcept;
@@ -107,9 +125,12 @@ private:
     void find_next() noexcept;
 
     Lines& lines_;
-    OutputHash hash_;
-    std::uint64_t told_to_journal_{0};
     Time tell_journal_again_{};
+    PlayerSet to_tell_{0}; // for whom the take is to begin with all of the state
+    SongMemory song_;
+    TakeKeys heard_;          // of the take that is heard again
+    std::uint8_t hearing_{0}; // its number; 0: none
+    PlayerSet bypassed_before_{0};
     Hands hands_;
     Lamps lamps_;
     std::optional<std::size_t> lamps_output_;

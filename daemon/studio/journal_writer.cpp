@@ -41,7 +41,8 @@ std::string open_stem(std::int64_t wall_s)
 
 bool is_note_on(const Input& input)
 {
-    return input.kind == InputKind::midi && Message{{input.data[0], input.data[1], input.data[2]}, input.data[7]}.is_note_on();
+    return input.source != source_again && input.kind == InputKind::midi &&
+           Message{{input.data[0], input.data[1], input.data[2]}, input.data[7]}.is_note_on();
 }
 
 [[noreturn]] void fail(int error, const fs::path& path) { throw std::system_error(error, std::generic_category(), path.string()); }
@@ -78,26 +79,23 @@ int append_whole(int descriptor, std::span<const std::uint8_t> bytes, off_t& siz
     return 0;
 }
 
-// What the player lived through: everything but heads and ends.  Of several players, the newest's.
+// What the players lived through: everything but heads and ends; behind a new configuration, what the new ones did.
 JournalBytes past_in(const Journal& journal, std::uintmax_t at_most)
 {
     JournalBytes past;
     const Time last = journal.inputs.empty() ? Time{} : journal.inputs.back().at;
     const Time began = player_began(journal, {last, last});
     const bool renewed = !journal.new_texts.empty();
-    auto check = journal.checks.begin();
-    if (renewed) // a new player counts anew
-        for (auto c = journal.checks.begin(); c != journal.checks.end(); ++c)
-            if (c != journal.checks.begin() && c->count <= std::prev(c)->count) check = c;
     for (const JournalGap& gap : journal.gaps)
         if (!renewed || gap.at >= began) append_record(past, gap);
     std::uint64_t inputs = 0;
-    for (const Input& input : journal.inputs) {
+    for (const JournalInput& input : journal.inputs) {
         if (renewed && (input.at < began || input.kind == InputKind::configured)) continue;
         append_record(past, input);
         ++inputs;
     }
-    for (; check != journal.checks.end(); ++check) append_record(past, *check);
+    for (const JournalCheck& check : journal.checks)
+        if (check.at >= began) append_record(past, check);
     if (past.size() <= at_most) return past;
     past.clear();
     append_record(past, JournalGap{last, inputs});
@@ -289,10 +287,10 @@ void JournalWriter::drain()
 {
     JournalItem item;
     while (lines_.journal.pop(item)) {
-        if (const auto* input = std::get_if<Input>(&item))
+        if (const auto* input = std::get_if<JournalInput>(&item))
             take_in(*input);
         else
-            append_record(pending_, std::get<OutputCheck>(item));
+            append_record(pending_, std::get<JournalCheck>(item));
     }
     if (const std::uint64_t lost = lines_.journal.lost.exchange(0); lost != 0) {
         missing_.fetch_add(lost, std::memory_order_relaxed);
@@ -300,7 +298,7 @@ void JournalWriter::drain()
     }
 }
 
-void JournalWriter::take_in(const Input& input)
+void JournalWriter::take_in(const JournalInput& input)
 {
     latest_ = input.at;
     played_ = played_ || is_note_on(input);

@@ -3,7 +3,7 @@
 //   waits for the disk.  A disk that stands still is bridged by the ring, 30 s; one that is full or away by `pending_at_most`
 //   bytes; what goes beyond is counted as a gap, and the take is incomplete.
 //   The file is called open-...journal and locked while it is written; a finished take's journal gets the take's name, and the
-//   next begins with everything that the player has lived through (up to `past_at_most` bytes).
+//   next begins with everything that the players have lived through (up to `past_at_most` bytes).
 //   thread   close_take: the take writer; configured, withdraw_configured, problem: any; finish: when the engine has stopped.  Real-time
 //   safe: no. Errors   in words by problem(); nothing is thrown.
 #pragma once
@@ -43,7 +43,7 @@ public:
     void close_take(const TakeSpan& span, std::filesystem::path name);
     // True once all closed takes have their journals, waiting at most that long.
     bool all_closed(Duration patience);
-    // The texts of the player that the next input of kind `configured` brings.
+    // The texts of the players that the next input of kind `configured` brings.
     void configured(ConfigurationTexts texts);
     // The last ones are not to come after all.
     void withdraw_configured();
@@ -64,7 +64,7 @@ private:
     void run();
     void keep_on_disk();
     void drain();
-    void take_in(const Input& input);
+    void take_in(const JournalInput& input);
     void write_out();
     void count_what_is_pending();
     void forget_the_past();

@@ -1,4 +1,4 @@
-// The texts behind a player, so that a take can be played again by the same one wherever its files have gone since.
+// The texts behind the players, so that a take can be played again by the same ones wherever their files have gone since.
 //   thread   any.  Real-time safe: no.
 //   Errors   reading back: the loader's problems; std::system_error where the temporary folder cannot be written.
 #pragma once
@@ -11,6 +11,7 @@ namespace bowarm
 
 // Files that cannot be read any more are empty.
 ConfigurationTexts texts_of(const Settings& settings);
+// Of the players those whose files are there: a take that an older version kept has the first one's alone.
 Loaded settings_of(const ConfigurationTexts& texts);
 
 } // namespace bowarm

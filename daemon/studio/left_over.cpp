@@ -9,6 +9,13 @@
 namespace bowarm
 {
 
+std::vector<Replayed> all_replayed(const Journal& journal, const TakeSpan& span, std::span<const PlayerConfig> players)
+{
+    std::vector<Replayed> all;
+    for (std::size_t i = 0; i < players.size(); ++i) all.push_back(replayed(journal, span, players[i], i));
+    return all;
+}
+
 LeftOverTake left_over_take(std::shared_ptr<LeftOver> journal, Duration silence)
 {
     LeftOverTake left{std::move(journal), {}, {}, {}};
@@ -18,7 +25,7 @@ LeftOverTake left_over_take(std::shared_ptr<LeftOver> journal, Duration silence)
     if (const auto* problems = std::get_if<std::vector<Problem>>(&loaded))
         left.problem = problems->front().line();
     else
-        left.player = std::get<Settings>(loaded).player;
+        left.players = configs_of(std::get<Settings>(loaded));
     return left;
 }
 
@@ -36,17 +43,22 @@ std::string finish_left_over_take(const std::filesystem::path& folder, const Lef
         if (left.journal->journal().damage.empty()) left.journal->remove();
         return {};
     }
-    if (!left.player) throw std::runtime_error(left.problem);
+    if (left.players.empty()) throw std::runtime_error(left.problem);
     const Journal& journal = left.journal->journal();
-    const Recorder take = replayed(journal, *left.span, *left.player).take;
+    const std::vector<Replayed> replays = all_replayed(journal, *left.span, left.players);
     const auto is_note = [](const Fact& fact) { return fact.kind == FactKind::note_began; };
-    if (std::none_of(take.facts().begin(), take.facts().end(), is_note)) { // keys that do something instead of sounding
+    const auto has_notes = [&](const Replayed& replay) {
+        return std::any_of(replay.take.facts().begin(), replay.take.facts().end(), is_note);
+    };
+    if (std::none_of(replays.begin(), replays.end(), has_notes)) { // keys that do something instead of sounding
         left.journal->remove();
         return {};
     }
+    std::vector<PlayersTake> takes;
+    for (std::size_t i = 0; i < replays.size(); ++i) takes.push_back({replays[i].take, left.players[i]});
     const std::int64_t wall = (journal.head ? journal.head->wall_s : 0) + left.span->first.ns / 1'000'000'000;
     const std::string stem = free_stem(folder, take_stem(static_cast<std::time_t>(wall)));
-    write_take_files(folder, stem, take, *left.player);
+    write_take_files(folder, stem, takes);
     left.journal->finish(*left.span, files_named(folder, stem).journal);
     return stem;
 }

@@ -11,6 +11,7 @@
 #include <filesystem>
 #include <memory>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -19,10 +20,13 @@ namespace bowarm
 
 struct LeftOverTake {
     std::shared_ptr<LeftOver> journal;
-    std::optional<TakeSpan> span;       // empty: nothing was played
-    std::optional<PlayerConfig> player; // empty: its configuration is not understood
-    std::string problem;                // why not
+    std::optional<TakeSpan> span;      // empty: nothing was played
+    std::vector<PlayerConfig> players; // empty: its configuration is not understood
+    std::string problem;               // why not
 };
+
+// Of every player in its order.
+std::vector<Replayed> all_replayed(const Journal& journal, const TakeSpan& span, std::span<const PlayerConfig> players);
 
 LeftOverTake left_over_take(std::shared_ptr<LeftOver> journal, Duration silence);
 std::vector<LeftOverTake> gather_left_over(const std::filesystem::path& folder, Duration silence);

@@ -13,6 +13,7 @@
 #include "midi/stream_parser.hpp"
 #include "player/player.hpp"
 #include "studio/clock.hpp"
+#include "take/journal.hpp"
 #include "take/output_hash.hpp"
 #include "take/take.hpp"
 
@@ -36,6 +37,7 @@ public:
         return false;
     }
     bool pop(Input& input) noexcept { return ring_.pop(input); }
+    bool has_room() const noexcept { return ring_.size() < ring_.capacity(); }
     // How many were lost since the last call.
     std::uint64_t take_lost() noexcept { return lost_.exchange(0, std::memory_order_acq_rel); }
 
@@ -127,15 +129,20 @@ private:
     Ring<OutItem, 1024> ring_;
 };
 
-using TakeItem = std::variant<Input, OutItem, Fact, Decision>;
+// Something that players heard or did.
+using TakeEvent = std::variant<Input, OutItem, Fact, Decision>;
+struct TakeItem {
+    TakeEvent what;
+    PlayerSet players{1};
+};
 
-// From the engine to the take writer.
+// From the engine to the take writer: one ring for all players, since what they do together is what fills it.
 class TakeQueue
 {
 public:
-    void push(const TakeItem& item) noexcept
+    void push(const TakeEvent& what, PlayerSet players = only(0)) noexcept
     {
-        if (!ring_.push(item)) lost.fetch_add(1, std::memory_order_relaxed);
+        if (!ring_.push({what, players})) lost.fetch_add(1, std::memory_order_relaxed);
         if (ring_.size() == ring_.capacity() / 2) wake.ring();
     }
     bool pop(TakeItem& item) noexcept { return ring_.pop(item); }
@@ -147,12 +154,15 @@ private:
     Ring<TakeItem, 8192> ring_;
 };
 
-using JournalItem = std::variant<Input, OutputCheck>;
+using JournalItem = std::variant<JournalInput, JournalCheck>;
 
-// From the engine to the journal's thread; 30 s of two thousand inputs a second, which is more than two MIDI cables carry.
+// From the engine to the journal's thread; 30 s of two thousand inputs a second, which is more than two MIDI cables carry.  An input
+// that several players hear alike is one item.
 class JournalQueue
 {
 public:
+    void push(const Input& input, PlayerSet players = only(0)) noexcept { push(JournalItem{JournalInput{input, players}}); }
+    void push(const OutputCheck& check, std::uint8_t player = 0) noexcept { push(JournalItem{JournalCheck{check, player}}); }
     void push(const JournalItem& item) noexcept
     {
         if (!ring_.push(item)) lost.fetch_add(1, std::memory_order_relaxed);
@@ -217,6 +227,10 @@ struct Lines {
     std::array<Feed, feeds_at_most> feeds;
     InputQueue from_service; // commands
     InputQueue from_ports;   // ports that came and went
+    // A take that is heard again (hear_again.hpp): each for one player, data[3], of one hearing, data[4].
+    InputQueue from_take;
+    std::atomic<std::uint8_t> hearing{0};             // the number of the hearing that goes on; 0: none.  Who stops it clears it
+    std::atomic<std::int64_t> hearing_stopped_by{-1}; // the stamp of the input by hand that did so last, ns
     std::array<OutQueue, outs_at_most> outs;
     TakeQueue take;
     JournalQueue journal;

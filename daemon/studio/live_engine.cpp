@@ -25,6 +25,7 @@ LiveEngine::LiveEngine(std::unique_ptr<Ensemble> ensemble, std::span<const Input
     for (std::size_t i = 0; i < feeds_at_most; ++i) streams_[i] = {&lines.feeds[i].queue, &lines.feeds[i], {}};
     streams_[feeds_at_most] = {&lines.from_service, nullptr, {}};
     streams_[feeds_at_most + 1] = {&lines.from_ports, nullptr, {}};
+    streams_[feeds_at_most + 2] = {&lines.from_take, nullptr, {}};
 }
 
 Time LiveEngine::turn(Time now) noexcept
@@ -46,6 +47,7 @@ Time LiveEngine::turn(Time now) noexcept
     report_gaps(now);
     answer_senders(now);
     advance_to(now);
+    ensemble_->tell_take_between_notes(last_);
     watch_the_end(now);
     const Time exchange = exchange_players(now);
     const Time told = std::min(ensemble_->publish(now), ensemble_->look_at_cuts(now));
@@ -60,11 +62,18 @@ const Input* LiveEngine::earliest() noexcept
 {
     const Input* first = script_.empty() ? nullptr : &script_.front();
     for (Stream& stream : streams_) {
-        Input input;
-        if (!stream.head && stream.queue->pop(input)) stream.head = input;
+        if (stream.head && is_of_no_hearing(*stream.head)) stream.head.reset();
+        for (Input input; !stream.head && stream.queue->pop(input);)
+            if (!is_of_no_hearing(input)) stream.head = input;
         if (stream.head && (first == nullptr || stream.head->at < first->at)) first = &*stream.head;
     }
     return first;
+}
+
+// Of a take that was stopped there may be more on the way.
+bool LiveEngine::is_of_no_hearing(const Input& input) const noexcept
+{
+    return input.source == source_again && input.data[4] != lines_.hearing.load(std::memory_order_acquire);
 }
 
 void LiveEngine::take_away(const Input* head) noexcept
@@ -81,7 +90,10 @@ void LiveEngine::apply(Input input, bool from_port) noexcept
 {
     input.at = std::max(input.at, last_);
     advance_to(input.at);
-    from_port ? ensemble_->on_port(input) : ensemble_->on(input);
+    if (input.source == source_again)
+        ensemble_->on_again(input);
+    else
+        from_port ? ensemble_->on_port(input) : ensemble_->on(input);
     last_ = input.at;
     lines_.counts.inputs.fetch_add(1, std::memory_order_relaxed);
 }

@@ -37,6 +37,7 @@ private:
     };
 
     const Input* earliest() noexcept;
+    bool is_of_no_hearing(const Input& input) const noexcept;
     void take_away(const Input* head) noexcept;
     void apply(Input input, bool from_port) noexcept;
     void advance_to(Time t) noexcept;
@@ -48,7 +49,7 @@ private:
 
     std::unique_ptr<Ensemble> ensemble_;
     Lines& lines_;
-    std::array<Stream, feeds_at_most + 2> streams_{};
+    std::array<Stream, feeds_at_most + 3> streams_{};
     std::span<const Input> script_; // what is left of it
     bool scripted_;
     Time script_end_;

@@ -175,15 +175,23 @@ public:
     }
 
 private:
+    // Who has asked for other files than the configuration's, for the player that is read now.
+    Overrides asked() const
+    {
+        const Overrides& all = setting_.overrides;
+        const std::size_t number = settings_.players.size();
+        if (number >= all.players.size()) return all;
+        return {all.players[number].instrument, all.players[number].target};
+    }
+
     const Pair& pair_of(const PlayerText& text, const Section* section)
     {
-        const auto key = std::pair{text.instrument, text.target};
+        const Overrides asked = this->asked();
+        const auto key = std::pair{asked.instrument.value_or(text.instrument), asked.target.value_or(text.target)};
         if (const auto known = pairs_.find(key); known != pairs_.end()) return known->second;
-        const Overrides& asked = setting_.overrides;
         std::vector<Problem>& problems = top_.findings().problems();
         Pair pair;
-        if (const auto file =
-                chooser_.open({"instrument", asked.instrument.value_or(text.instrument), asked.instrument.has_value(), section, &top_})) {
+        if (const auto file = chooser_.open({"instrument", key.first, asked.instrument.has_value(), section, &top_})) {
             pair.instrument = instrument_of(*file, problems);
             pair.instrument_file = file->path;
         }
@@ -191,7 +199,7 @@ private:
             refuse_playable_keys(*setting_.controls, *pair.instrument);
             refuse_missing_strings(*setting_.controls, *pair.instrument);
         }
-        if (const auto file = chooser_.open({"target", asked.target.value_or(text.target), asked.target.has_value(), section, &top_})) {
+        if (const auto file = chooser_.open({"target", key.second, asked.target.has_value(), section, &top_})) {
             pair.target = target_of(*file, pair.instrument ? &*pair.instrument : nullptr, problems);
             pair.target_file = file->path;
         }

@@ -196,7 +196,7 @@ private:
         auto players = ensemble_of(settings, *lines_);
         const std::unique_ptr<Ensemble> overtaken{lines_->offered.exchange(nullptr, std::memory_order_acq_rel)};
         if (overtaken) takes_->withdraw_configured();
-        takes_->configured(settings.player, texts_of(settings), settings.take.silence, quota_of(settings.take));
+        takes_->configured(configs_of(settings), texts_of(settings), settings.take.silence, quota_of(settings.take));
         coming_ = std::move(settings);
         lines_->offered.store(players.release(), std::memory_order_release);
         lines_->engine_wake.ring();
@@ -208,7 +208,7 @@ private:
 
     void start_takes()
     {
-        TakeWish takes{wish_.take_folder, wish_.settings.take.silence, wish_.script.has_value(), wish_.settings.player};
+        TakeWish takes{wish_.take_folder, wish_.settings.take.silence, wish_.script.has_value(), configs_of(wish_.settings)};
         takes.journal = JournalHead{std::time(nullptr), Time{-1}, build_id(), std::string{version}, texts_of(wish_.settings)};
         takes.quota = quota_of(wish_.settings.take);
         takes.left_over = std::move(wish_.left_over);
@@ -293,7 +293,9 @@ private:
     void tell_of_players()
     {
         const std::size_t count = wish_.settings.players.size();
-        if (count > 1) spdlog::info("{} players; takes are of the first, {}", count, name_of(wish_.settings.player.name));
+        if (count > 1)
+            spdlog::info("{} players, from {} to {}", count, name_of(wish_.settings.players.front().config.name),
+                         name_of(wish_.settings.players.back().config.name));
     }
 
     void end_of_script()

@@ -22,6 +22,7 @@ public:
 
     void start() override { ask_(Command::take_begin); }
     void stop() override { ask_(Command::take_end); }
+    void hear() override { ask_(Command::hear_take); }
     std::string running() override { return writer_.state().stem; }
     std::vector<TakeEntry> list() override;
 

@@ -4,6 +4,9 @@
 #include "studio/text_array.hpp"
 #include "take/second_bowing.hpp"
 
+#include <boost/json/serialize.hpp>
+#include <boost/json/string.hpp>
+
 #include <algorithm>
 #include <array>
 #include <cerrno>
@@ -205,13 +208,36 @@ std::string report_of_take(const Recorder& take, const PlayerConfig& player)
                               delays_of(player).hold});
 }
 
-void write_take_files(const fs::path& folder, const std::string& stem, const Recorder& take, const PlayerConfig& player)
+std::string report_of_takes(std::span<const PlayersTake> takes)
+{
+    if (takes.size() == 1) return report_of_take(takes.front().take, takes.front().player);
+    // Each report is a JSON text already; its line end goes.
+    std::string all = R"({"format":"bowarm-reports","version":1,"players":[)";
+    for (const PlayersTake& one : takes) {
+        std::string report = report_of_take(one.take, one.player);
+        while (report.ends_with('\n')) report.pop_back();
+        if (&one != &takes.front()) all += ',';
+        all.append(R"({"name":)").append(boost::json::serialize(boost::json::string{text_of(one.player.name)}));
+        all.append(R"(,"report":)").append(report).append("}");
+    }
+    return all + "]}\n";
+}
+
+std::vector<NamedTake> named(std::span<const PlayersTake> takes)
+{
+    std::vector<NamedTake> all;
+    for (const PlayersTake& one : takes)
+        all.push_back({takes.size() == 1 ? std::string{} : std::string{text_of(one.player.name)}, one.take});
+    return all;
+}
+
+void write_take_files(const fs::path& folder, const std::string& stem, std::span<const PlayersTake> takes)
 {
     const TakeFiles files = files_named(folder, stem);
     try {
-        write_whole_file(files.sent, sent_as_midi_file(take), owner_only);
-        write_whole_file(files.played, played_as_midi_file(take), owner_only);
-        write_text(files.report, report_of_take(take, player));
+        write_whole_file(files.sent, sent_as_midi_file(named(takes)), owner_only);
+        write_whole_file(files.played, played_as_midi_file(named(takes)), owner_only);
+        write_text(files.report, report_of_takes(takes));
     } catch (...) {
         // The names were free before, so whatever has them now is a part of a take that could not be kept whole.
         std::error_code ignored;

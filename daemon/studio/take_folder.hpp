@@ -1,9 +1,7 @@
 // The folder of takes: the files of a take, their names, and what may be done with them.
 //   take-YYYYmmdd-HHMMSS[-n].mid is what was sent, ...-played.mid what was played, ...json the report, ...journal what a replay
-//   needs; ...name holds a name that the person gave, and where ...kept lies the take is never pruned.  Nothing else in the folder
-//   is ever touched.
-//   thread   any.  Real-time safe: no.
-//   Errors   std::system_error with the path.
+//   needs, all of them of all players; ...name holds a name that the person gave, and where ...kept lies the take is never pruned.  Nothing
+//   else in the folder is ever touched. thread   any.  Real-time safe: no. Errors   std::system_error with the path.
 #pragma once
 
 #include "player/player.hpp"
@@ -13,6 +11,7 @@
 #include <ctime>
 #include <filesystem>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <system_error>
@@ -54,11 +53,22 @@ struct Quota {
 // Deletes the oldest takes that are not kept for good until the quota holds; the newest stays in any case.  Answers their stems.
 std::vector<std::string> prune_takes(const std::filesystem::path& folder, const Quota& quota);
 
+// What one player did in a take.
+struct PlayersTake {
+    const Recorder& take;
+    const PlayerConfig& player;
+};
+
 // With the regret, where there is one bow.
 std::string report_of_take(const Recorder& take, const PlayerConfig& player);
+// Of several players: format "bowarm-reports", version 1, with name and report of each in "players"; of one, its report.
+std::string report_of_takes(std::span<const PlayersTake> takes);
+
+// The tracks of each player for a file, under its name where there are several.
+std::vector<NamedTake> named(std::span<const PlayersTake> takes);
 
 // The three files of a take, all or none of them.
-void write_take_files(const std::filesystem::path& folder, const std::string& stem, const Recorder& take, const PlayerConfig& player);
+void write_take_files(const std::filesystem::path& folder, const std::string& stem, std::span<const PlayersTake> takes);
 
 // The folder is there, or was made, for its owner only.
 void prepare_take_folder(const std::filesystem::path& folder);

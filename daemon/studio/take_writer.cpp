@@ -2,10 +2,12 @@
 
 #include "midi/ports/monotonic.hpp"
 #include "studio/take_folder.hpp"
+#include "studio/take_keys.hpp"
 
 #include <spdlog/spdlog.h>
 
 #include <algorithm>
+#include <bit>
 #include <ctime>
 #include <poll.h>
 #include <system_error>
@@ -21,18 +23,19 @@ constexpr std::int64_t try_again_after_ns = 30 * second_ns;
 
 std::uint64_t size_of(const TakeItem& item)
 {
-    if (std::holds_alternative<Input>(item)) return sizeof(Input);
-    if (std::holds_alternative<Fact>(item)) return sizeof(Fact);
-    if (std::holds_alternative<Decision>(item)) return sizeof(Decision);
-    return sizeof(SentMessage) * std::max<std::uint64_t>(2, std::get<OutItem>(item).count);
+    const auto players = static_cast<std::uint64_t>(std::popcount(item.players));
+    if (std::holds_alternative<Input>(item.what)) return sizeof(Input) * players;
+    if (std::holds_alternative<Fact>(item.what)) return sizeof(Fact);
+    if (std::holds_alternative<Decision>(item.what)) return sizeof(Decision);
+    return sizeof(SentMessage) * std::max<std::uint64_t>(2, std::get<OutItem>(item.what).count);
 }
 
 Message message_of(const Input& input) { return {{input.data[0], input.data[1], input.data[2]}, input.data[7]}; }
 
 // Clocks and the like are no part of the music, and a file has no place for them.
-bool is_system_message(const TakeItem& item)
+bool is_system_message(const TakeEvent& what)
 {
-    const auto* input = std::get_if<Input>(&item);
+    const auto* input = std::get_if<Input>(&what);
     return input != nullptr && input->kind == InputKind::midi && message_of(*input).kind() == MessageKind::system;
 }
 
@@ -46,8 +49,8 @@ bool ends_all_notes(const Message& message)
 } // namespace
 
 TakeWriter::TakeWriter(TakeWish wish, Lines& lines)
-    : wish_(std::move(wish)), lines_(lines), controls_(wish_.player.controls), recording_(wish_.whole_session),
-      stem_(take_stem(std::time(nullptr))), whole_session_(wish_.whole_session)
+    : wish_(std::move(wish)), lines_(lines), controls_(wish_.players.front().controls), again_(lines), takes_(wish_.players.size()),
+      recording_(wish_.whole_session), stem_(take_stem(std::time(nullptr))), whole_session_(wish_.whole_session)
 {
     if (!wish_.folder.empty()) {
         try {
@@ -106,6 +109,7 @@ void TakeWriter::run()
         drain();
         if (last) break;
         if (is_over()) close_take();
+        again_.feed();
         pollfd bell{lines_.take.wake.descriptor(), POLLIN, 0};
         ::poll(&bell, 1, poll_ms);
         lines_.take.wake.clear();
@@ -126,17 +130,13 @@ void TakeWriter::drain()
 
 void TakeWriter::keep(const TakeItem& item)
 {
-    if (const auto* input = std::get_if<Input>(&item)) hear(*input);
-    if (wish_.folder.empty() || is_system_message(item)) return;
+    const auto* input = std::get_if<Input>(&item.what);
+    if (input != nullptr) hear(*input);
+    if (again_.running()) return; // what is heard again is no new take
+    if (wish_.folder.empty() || is_system_message(item.what)) return;
     if (!recording_) {
-        if (!begins_a_take(item)) return;
-        take_.begin_at(std::get<Input>(item).at);
-        last_input_ = take_.origin();
-        recording_ = true;
-        stem_ = take_stem(std::time(nullptr));
-        last_note_ns_ = monotonic_ns();
-        const std::lock_guard lock{mutex_};
-        running_stem_ = stem_;
+        if (input == nullptr || !begins_a_take(*input)) return; // commands alone do not make music
+        begin_take(input->at);
     }
     if (kept_bytes_ + size_of(item) > wish_.bytes_at_most) {
         ++missing_;
@@ -146,33 +146,52 @@ void TakeWriter::keep(const TakeItem& item)
         return;
     }
     kept_bytes_ += size_of(item);
-    if (const auto* input = std::get_if<Input>(&item)) {
-        take_.input(*input);
-        last_input_ = input->at;
-    } else if (const auto* fact = std::get_if<Fact>(&item)) {
-        take_.fact(*fact);
-    } else if (const auto* d = std::get_if<Decision>(&item)) {
-        take_.decided(d->at, d->note, d->needs, d->direction, d->retake);
-    } else if (const auto& out = std::get<OutItem>(item); out.count == 0) {
-        take_.curve(out.at, out.controller, out.value);
+    if (input != nullptr) last_input_ = input->at;
+    for (std::size_t i = 0; i < takes_.size(); ++i)
+        if ((item.players & only(i)) != 0) keep(item.what, takes_[i]);
+}
+
+void TakeWriter::keep(const TakeEvent& what, Recorder& take)
+{
+    if (const auto* input = std::get_if<Input>(&what)) {
+        take.input(*input);
+    } else if (const auto* fact = std::get_if<Fact>(&what)) {
+        take.fact(*fact);
+    } else if (const auto* d = std::get_if<Decision>(&what)) {
+        take.decided(d->at, d->note, d->needs, d->direction, d->retake);
+    } else if (const auto& out = std::get<OutItem>(what); out.count == 0) {
+        take.curve(out.at, out.controller, out.value);
     } else {
-        take_.bundle(out.at, {out.messages.data(), out.count});
+        take.bundle(out.at, {out.messages.data(), out.count});
     }
 }
 
-// Commands alone do not make music.
-bool TakeWriter::begins_a_take(const TakeItem& item) const
+void TakeWriter::begin_take(Time origin)
 {
-    const auto* input = std::get_if<Input>(&item);
-    return input != nullptr && bowarm::begins_a_take(*input);
+    for (Recorder& take : takes_) take.begin_at(origin);
+    origin_ = last_input_ = origin;
+    recording_ = true;
+    stem_ = take_stem(std::time(nullptr));
+    last_note_ns_ = monotonic_ns();
+    const std::lock_guard lock{mutex_};
+    running_stem_ = stem_;
+}
+
+bool TakeWriter::is_empty() const
+{
+    return std::all_of(takes_.begin(), takes_.end(), [](const Recorder& take) { return take.empty(); });
 }
 
 // What ends a take does so before the input counts.
 void TakeWriter::hear(const Input& input)
 {
-    const bool went_back = song_.went_back(input);
+    const bool went_back = input.source.number < songs_.size() && songs_[input.source.number].went_back(input);
+    if (again_.running() && stops_a_hearing(input)) again_.stop();
+    if (input.source == source_again) return;
     const TakeAction action = controls_.heard(input);
-    if (action != TakeAction::none) {
+    if (action == TakeAction::hear) {
+        hear_the_last(input.at);
+    } else if (action != TakeAction::none) {
         obey(action);
     } else if (went_back && has_notes_) {
         const bool by_hand = by_hand_;
@@ -180,21 +199,22 @@ void TakeWriter::hear(const Input& input)
         by_hand_ = by_hand;
     } else if (input.kind == InputKind::configured) {
         close_take();
-        take_new_player();
+        take_new_players();
     } else {
         watch_keys(input);
     }
     running_.store(recording_ && has_notes_, std::memory_order_relaxed);
 }
 
-void TakeWriter::take_new_player()
+void TakeWriter::take_new_players()
 {
     const std::lock_guard lock{mutex_};
     if (players_.empty()) return;
-    wish_.player = players_.front().player;
+    wish_.players = std::move(players_.front().players);
+    takes_.resize(wish_.players.size()); // what could not be written stays where there is room for it
     wish_.silence = players_.front().silence;
     wish_.quota = players_.front().quota;
-    controls_ = TakeControls{wish_.player.controls};
+    controls_ = TakeControls{wish_.players.front().controls};
     players_.pop_front();
 }
 
@@ -229,7 +249,7 @@ bool TakeWriter::is_over() const
 
 void TakeWriter::close_take()
 {
-    const bool worth_keeping = recording_ && (has_notes_ || wish_.whole_session) && !take_.empty() && !wish_.folder.empty();
+    const bool worth_keeping = recording_ && (has_notes_ || wish_.whole_session) && !is_empty() && !wish_.folder.empty();
     if (worth_keeping) {
         take_lost_ = !write_files();
         if (take_lost_) {
@@ -237,7 +257,7 @@ void TakeWriter::close_take()
             return;
         }
     }
-    take_.clear();
+    for (Recorder& take : takes_) take.clear();
     recording_ = false;
     by_hand_ = false;
     keep_this_ = false;
@@ -256,7 +276,9 @@ bool TakeWriter::write_files()
     try {
         prepare_take_folder(wish_.folder);
         stem = free_stem(wish_.folder, stem_);
-        write_take_files(wish_.folder, stem, take_, wish_.player);
+        std::vector<PlayersTake> parts;
+        for (std::size_t i = 0; i < takes_.size(); ++i) parts.push_back({takes_[i], wish_.players[i]});
+        write_take_files(wish_.folder, stem, parts);
         if (keep_this_) keep_take(wish_.folder, stem);
     } catch (const std::system_error& trouble) {
         say(unkept_, cannot_be_kept(wish_.folder.string(), trouble.code()));
@@ -269,7 +291,7 @@ bool TakeWriter::write_files()
     const TakeFiles files = files_named(wish_.folder, stem);
     spdlog::info("take kept: {}, {} and {}", files.sent.string(), files.played.filename().string(), files.report.filename().string());
     if (journal_) {
-        journal_->close_take({take_.origin(), last_input_}, files.journal);
+        journal_->close_take({origin_, last_input_}, files.journal);
         // What is pruned has to be whole; a disk that stands still is not waited for.
         journal_->all_closed(milliseconds(500));
     }
@@ -336,6 +358,25 @@ void TakeWriter::keep_that_one()
     }
 }
 
+// The one that runs ends first.  The key that stops a hearing does not begin another.
+void TakeWriter::hear_the_last(Time asked)
+{
+    if (lines_.hearing_stopped_by.load(std::memory_order_acquire) == asked.ns) return;
+    close_take();
+    const auto take = take_called(wish_.folder, "last");
+    if (!take || !take->has_journal) return spdlog::warn("there is no take to hear yet");
+    try {
+        const Journal journal = read_journal(bytes_of_file(files_named(wish_.folder, take->stem).journal));
+        const auto span = span_of(journal, to_duration(wish_.silence));
+        if (!span) return spdlog::warn("take {} has nothing to hear", take->stem);
+        again_.begin(journal, *span, controls_.controls());
+        again_.feed();
+        spdlog::info("take {} is heard again: the arm off, then on; a key ends it", take->stem);
+    } catch (const std::system_error& trouble) {
+        spdlog::error("take {} cannot be heard: {}", take->stem, trouble.what());
+    }
+}
+
 TakeState TakeWriter::state() const
 {
     const std::lock_guard lock{mutex_};
@@ -343,11 +384,11 @@ TakeState TakeWriter::state() const
     return {running, last_stem_, running ? running_stem_ : std::string{}};
 }
 
-void TakeWriter::configured(const PlayerConfig& player, ConfigurationTexts texts, Seconds silence, Quota quota)
+void TakeWriter::configured(std::vector<PlayerConfig> players, ConfigurationTexts texts, Seconds silence, Quota quota)
 {
     if (journal_) journal_->configured(std::move(texts));
     const std::lock_guard lock{mutex_};
-    players_.push_back({player, silence, quota});
+    players_.push_back({std::move(players), silence, quota});
 }
 
 void TakeWriter::withdraw_configured()

@@ -1,13 +1,14 @@
 // The thread that keeps what was played and sent, and writes it down as three files (take_folder.hpp) when the music is over; beside
 // it the journal is written (journal_writer.hpp), which outlives a crash.
-//   A take begins with the first note and ends after a silence; or it begins and ends by key or command (take_controls.hpp), and
-//   then silence does not end it.  Going back in the song begins another, and so does a new configuration.
-//   thread   constructor, finish, problem, state, configured, withdraw_configured: the service.  Real-time safe: no.
-//   Errors   a folder that cannot be written is said in the log and in problem(); the take is kept in memory, within its limit,
+//   A take is of all players, and has one beginning and one end.  It begins with the first note and ends after a silence; or it begins and
+//   ends by key or command (take_controls.hpp), and then silence does not end it.  Going back in the song begins another, and so does a new
+//   configuration. thread   constructor, finish, problem, state, configured, withdraw_configured: the service.  Real-time safe: no. Errors
+//   a folder that cannot be written is said in the log and in problem(); the take is kept in memory, within its limit,
 //            and tried again under the same name.
 #pragma once
 
 #include "studio/configuration.hpp"
+#include "studio/hear_again.hpp"
 #include "studio/journal_writer.hpp"
 #include "studio/left_over.hpp"
 #include "studio/lines.hpp"
@@ -15,6 +16,7 @@
 #include "take/take.hpp"
 #include "take/take_controls.hpp"
 
+#include <array>
 #include <atomic>
 #include <bitset>
 #include <deque>
@@ -23,15 +25,16 @@
 #include <optional>
 #include <string>
 #include <thread>
+#include <vector>
 
 namespace bowarm
 {
 
 struct TakeWish {
-    std::filesystem::path folder; // empty: nothing is kept
-    Seconds silence{20};          // a take ends after this long without a key down or struck
-    bool whole_session{false};    // one take from logical time 0 to the end (a file is played)
-    PlayerConfig player;          // for the report's head
+    std::filesystem::path folder;      // empty: nothing is kept
+    Seconds silence{20};               // a take ends after this long without a key down or struck
+    bool whole_session{false};         // one take from logical time 0 to the end (a file is played)
+    std::vector<PlayerConfig> players; // in the order of their numbers, at least one
     // What a take may hold in memory.  From a quarter of it on a take ends as soon as no key is down; dense playing fills that
     // in some hours.
     std::uint64_t bytes_at_most{256U << 20};
@@ -62,8 +65,8 @@ public:
     void session_over() noexcept { whole_session_.store(false, std::memory_order_release); }
     std::string problem() const; // empty: none
     TakeState state() const;
-    // Before the input of kind `configured` that brings this player; silence and quota hold from it on.
-    void configured(const PlayerConfig& player, ConfigurationTexts texts, Seconds silence, Quota quota);
+    // Before the input of kind `configured` that brings these players; silence and quota hold from it on.
+    void configured(std::vector<PlayerConfig> players, ConfigurationTexts texts, Seconds silence, Quota quota);
     // The last one named is not to come after all.
     void withdraw_configured();
 
@@ -74,11 +77,14 @@ private:
     void hear(const Input& input);
     void obey(TakeAction action);
     void keep_that_one();
-    void take_new_player();
+    void hear_the_last(Time asked);
+    void take_new_players();
+    void keep(const TakeEvent& what, Recorder& take);
+    bool is_empty() const;
     void finish_left_over();
     void prune();
     void watch_keys(const Input& input);
-    bool begins_a_take(const TakeItem& item) const;
+    void begin_take(Time origin);
     bool is_over() const;
     void close_take();
     bool write_files();
@@ -87,16 +93,17 @@ private:
     TakeWish wish_;
     Lines& lines_;
     TakeControls controls_;
-    SongPlace song_;
+    HearAgain again_;
+    std::array<SongPlace, inputs_at_most> songs_; // of each input
     std::optional<JournalWriter> journal_;
-    Recorder take_;
-    Time last_input_{};
+    std::vector<Recorder> takes_; // of each player
+    Time origin_{}, last_input_{};
     bool recording_{false};
     bool by_hand_{false};   // begun by key or command: silence does not end it
     bool keep_this_{false}; // for good
     bool has_notes_{false};
     bool take_lost_{false};       // what was played last is not on the disk
-    std::uint64_t kept_bytes_{0}; // about what take_ holds
+    std::uint64_t kept_bytes_{0}; // about what they hold
     std::uint64_t missing_{0};    // events, since the start
     std::string stem_;            // of the take's files: when it began
     std::bitset<16 * 128> keys_down_;
@@ -107,7 +114,7 @@ private:
     std::string unkept_, gaps_; // two kinds of trouble; empty: none
     std::string last_stem_, running_stem_;
     struct Coming {
-        PlayerConfig player;
+        std::vector<PlayerConfig> players;
         Seconds silence;
         Quota quota;
     };

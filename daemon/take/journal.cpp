@@ -12,8 +12,8 @@ namespace
 {
 
 constexpr std::array<std::uint8_t, 16> beginning{'b', 'o', 'w', 'a', 'r', 'm', '-', 'j', 'o', 'u', 'r', 'n', 'a', 'l', '\n', 1};
-constexpr std::uint8_t record_version = 1;
-constexpr std::size_t frame_bytes = 10; // before the payload
+constexpr std::uint8_t one_player = 1, several_players = 2; // versions of records
+constexpr std::size_t frame_bytes = 10;                     // before the payload
 constexpr Time latest_believed{366LL * 24 * 3'600 * 1'000'000'000};
 
 enum class Kind : std::uint8_t { head = 1, input = 2, check = 3, gap = 4, end = 5, texts = 6 };
@@ -24,11 +24,11 @@ std::uint32_t sum_of(std::span<const std::uint8_t> record) { return crc32c(recor
 class Writing
 {
 public:
-    Writing(JournalBytes& bytes, Kind kind) : bytes_(bytes), begin_(bytes.size())
+    Writing(JournalBytes& bytes, Kind kind, std::uint8_t version = one_player) : bytes_(bytes), begin_(bytes.size())
     {
         number(std::uint64_t{0}, 8); // length and sum, filled in at the end
         number(static_cast<std::uint8_t>(kind), 1);
-        number(record_version, 1);
+        number(version, 1);
     }
     ~Writing() { seal(); }
     Writing(const Writing&) = delete;
@@ -113,37 +113,67 @@ std::optional<Record> record_at(std::span<const std::uint8_t> bytes)
     return Record{static_cast<Kind>(bytes[8]), bytes[9], bytes.subspan(frame_bytes, length)};
 }
 
-void read_texts(Reading& payload, ConfigurationTexts& texts)
+KeptText read_text(Reading& payload)
 {
-    for (KeptText* kept : {&texts.configuration, &texts.instrument, &texts.target}) {
-        kept->name = payload.text();
-        kept->content = payload.text();
+    KeptText kept;
+    kept.name = payload.text();
+    kept.content = payload.text();
+    return kept;
+}
+
+void write_text(Writing& record, const KeptText& kept)
+{
+    record.text(kept.name);
+    record.text(kept.content);
+}
+
+// False: a player has a file that is not there.
+bool read_texts(Reading& payload, std::uint8_t version, ConfigurationTexts& texts)
+{
+    for (KeptText* kept : {&texts.configuration, &texts.instrument, &texts.target}) *kept = read_text(payload);
+    if (version == one_player) return payload.whole();
+    for (auto left = payload.number(1); left > 0; --left) texts.more.push_back(read_text(payload));
+    const std::size_t files = 2 + texts.more.size();
+    for (auto left = payload.number(1); left > 0; --left) {
+        PlayersFiles player;
+        player.instrument = static_cast<std::uint8_t>(payload.number(1));
+        player.target = static_cast<std::uint8_t>(payload.number(1));
+        if (player.instrument >= files || player.target >= files) return false;
+        texts.others.push_back(player);
     }
+    return payload.whole() && texts.players() <= players_at_most;
 }
 
 void write_texts(Writing& record, const ConfigurationTexts& texts)
 {
-    for (const KeptText* kept : {&texts.configuration, &texts.instrument, &texts.target}) {
-        record.text(kept->name);
-        record.text(kept->content);
+    for (const KeptText* kept : {&texts.configuration, &texts.instrument, &texts.target}) write_text(record, *kept);
+    if (texts.others.empty()) return;
+    record.number(texts.more.size(), 1);
+    for (const KeptText& kept : texts.more) write_text(record, kept);
+    record.number(texts.others.size(), 1);
+    for (const PlayersFiles& player : texts.others) {
+        record.number(player.instrument, 1);
+        record.number(player.target, 1);
     }
 }
 
-std::optional<JournalHead> head_of(Reading payload)
+std::uint8_t version_of(const ConfigurationTexts& texts) { return texts.others.empty() ? one_player : several_players; }
+
+std::optional<JournalHead> head_of(Reading payload, std::uint8_t version)
 {
     JournalHead head;
     head.wall_s = static_cast<std::int64_t>(payload.number(8));
     head.past_until = payload.time();
     head.build = payload.text();
     head.version = payload.text();
-    read_texts(payload, head.texts);
-    return payload.whole() ? std::optional{std::move(head)} : std::nullopt;
+    return read_texts(payload, version, head.texts) ? std::optional{std::move(head)} : std::nullopt;
 }
 
-std::optional<Input> input_of(Reading payload)
+std::optional<JournalInput> input_of(Reading payload, std::uint8_t version)
 {
-    Input input;
+    JournalInput input;
     input.at = payload.time();
+    if (version == several_players) input.players = payload.number(8);
     input.source.number = static_cast<std::uint8_t>(payload.number(1));
     input.kind = static_cast<InputKind>(payload.number(1));
     const auto data = payload.block(input.data.size());
@@ -155,39 +185,44 @@ std::optional<Input> input_of(Reading payload)
 // False: the record is sound but says what cannot be.
 bool take_in(Journal& journal, const Record& record)
 {
-    if (record.version != record_version) return true;
+    if (record.version != one_player && record.version != several_players) return true;
     Reading payload{record.payload};
     switch (record.kind) {
     case Kind::head: {
         if (journal.head) return false;
-        journal.head = head_of(payload);
+        journal.head = head_of(payload, record.version);
         return journal.head.has_value();
     }
     case Kind::input: {
-        const auto input = input_of(payload);
+        const auto input = input_of(payload, record.version);
         const Time before = journal.inputs.empty() ? Time{0} : journal.inputs.back().at;
         if (!input || input->at < before || input->at > latest_believed) return false;
         journal.inputs.push_back(*input);
         return true;
     }
     case Kind::check: {
-        const Time at = payload.time();
-        const std::uint64_t count = payload.number(8);
-        journal.checks.push_back({at, count, payload.number(8)});
+        JournalCheck check;
+        check.at = payload.time();
+        if (record.version == several_players) check.player = static_cast<std::uint8_t>(payload.number(1));
+        check.count = payload.number(8);
+        check.hash = payload.number(8);
+        journal.checks.push_back(check);
         return payload.whole();
     }
     case Kind::gap: {
+        if (record.version != one_player) return true;
         const Time at = payload.time();
         journal.gaps.push_back({at, payload.number(8)});
         return payload.whole();
     }
     case Kind::texts: {
         NewTexts texts{payload.time(), {}};
-        read_texts(payload, texts.texts);
+        if (!read_texts(payload, record.version, texts.texts)) return false;
         journal.new_texts.push_back(std::move(texts));
-        return payload.whole();
+        return true;
     }
     case Kind::end: {
+        if (record.version != one_player) return true;
         const Time first = payload.time();
         journal.end = TakeSpan{first, payload.time()};
         return payload.whole();
@@ -198,7 +233,8 @@ bool take_in(Journal& journal, const Record& record)
 
 bool is_note_on(const Input& input)
 {
-    return input.kind == InputKind::midi && Message{{input.data[0], input.data[1], input.data[2]}, input.data[7]}.is_note_on();
+    return input.source != source_again && input.kind == InputKind::midi &&
+           Message{{input.data[0], input.data[1], input.data[2]}, input.data[7]}.is_note_on();
 }
 
 } // namespace
@@ -207,7 +243,7 @@ JournalBytes journal_beginning() { return {beginning.begin(), beginning.end()}; 
 
 void append_record(JournalBytes& bytes, const JournalHead& head)
 {
-    Writing record{bytes, Kind::head};
+    Writing record{bytes, Kind::head, version_of(head.texts)};
     record.number(static_cast<std::uint64_t>(head.wall_s), 8);
     record.time(head.past_until);
     record.text(head.build);
@@ -215,19 +251,26 @@ void append_record(JournalBytes& bytes, const JournalHead& head)
     write_texts(record, head.texts);
 }
 
-void append_record(JournalBytes& bytes, const Input& input)
+void append_record(JournalBytes& bytes, const Input& input) { append_record(bytes, JournalInput{input, only(0)}); }
+
+void append_record(JournalBytes& bytes, const JournalInput& input)
 {
-    Writing record{bytes, Kind::input};
+    const bool several = input.players != only(0);
+    Writing record{bytes, Kind::input, several ? several_players : one_player};
     record.time(input.at);
+    if (several) record.number(input.players, 8);
     record.number(input.source.number, 1);
     record.number(static_cast<std::uint8_t>(input.kind), 1);
     for (const std::uint8_t byte : input.data) record.number(byte, 1);
 }
 
-void append_record(JournalBytes& bytes, const OutputCheck& check)
+void append_record(JournalBytes& bytes, const OutputCheck& check) { append_record(bytes, JournalCheck{check, 0}); }
+
+void append_record(JournalBytes& bytes, const JournalCheck& check)
 {
-    Writing record{bytes, Kind::check};
+    Writing record{bytes, Kind::check, check.player == 0 ? one_player : several_players};
     record.time(check.at);
+    if (check.player != 0) record.number(check.player, 1);
     record.number(check.count, 8);
     record.number(check.hash, 8);
 }
@@ -248,7 +291,7 @@ void append_record(JournalBytes& bytes, const TakeSpan& end)
 
 void append_record(JournalBytes& bytes, const NewTexts& texts)
 {
-    Writing record{bytes, Kind::texts};
+    Writing record{bytes, Kind::texts, version_of(texts.texts)};
     record.time(texts.from);
     write_texts(record, texts.texts);
 }
@@ -291,6 +334,7 @@ Journal read_journal(std::span<const std::uint8_t> bytes)
 
 bool begins_a_take(const Input& input)
 {
+    if (input.source == source_again) return false;
     if (input.kind == InputKind::tempo || input.kind == InputKind::meter) return true;
     return input.kind == InputKind::midi && input.data[7] > 0 && input.data[0] < static_cast<std::uint8_t>(MessageKind::system);
 }

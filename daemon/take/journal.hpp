@@ -1,4 +1,4 @@
-// The journal of a take: everything the engine applied since its player was new, so that the same build gives the same take again.
+// The journal of a take: everything the engine applied since its players were new, so that the same build gives the same take again.
 //
 //   file     16 bytes "bowarm-journal\n" and 0x01, then records; all numbers low byte first
 //   record   u32 length of the payload, u32 CRC-32C of everything else in the record (length, kind, version, payload),
@@ -12,11 +12,17 @@
 //     5 end     i64 first moment of the take, i64 last: it was finished; none: it was cut off
 //     6 texts   i64 time from which a new player plays (behind an input of kind `configured`), then name and content of the
 //               configuration, the instrument file, the target file; each text is u32 length and bytes
+//   version 2, where there are several players (counted from 0; of one player everything is as in version 1):
+//     1, 6      as above, then u8 number of further files, their names and contents; u8 number of further players, and for each
+//               u8 which file is its instrument, u8 which its target: 0 and 1 are the first player's, from 2 on the further ones
+//     2 input   i64 time, u64 players that applied it, a bit each from the lowest, u8 source, u8 kind, 8 bytes of data
+//     3 check   i64 time, u8 player, u64 count, u64 hash
 //
 //   thread   any, pure.  Real-time safe: no, it allocates; never more than a small multiple of the bytes it was given.
 //   Errors   reading: nothing is thrown.  Everything before the first damaged record is there, nothing behind it is believed.
 #pragma once
 
+#include "hear/hands.hpp"
 #include "hear/input.hpp"
 #include "take/output_hash.hpp"
 
@@ -34,8 +40,18 @@ struct KeptText {
     std::string content;
 };
 
+// Of the players behind the first: which of the files, 0 `instrument`, 1 `target`, from 2 on `more`.
+struct PlayersFiles {
+    std::uint8_t instrument{0}, target{1};
+};
+
 struct ConfigurationTexts {
-    KeptText configuration, instrument, target;
+    KeptText configuration, instrument, target; // of the first player
+    std::vector<KeptText> more{};               // each once
+    std::vector<PlayersFiles> others{};         // the second player's first
+
+    std::size_t players() const { return 1 + others.size(); }
+    const KeptText& file(std::uint8_t number) const { return number == 0 ? instrument : number == 1 ? target : more[number - 2U]; }
 };
 
 struct JournalHead {
@@ -59,11 +75,19 @@ struct NewTexts {
     ConfigurationTexts texts;
 };
 
+struct JournalInput : Input {
+    PlayerSet players{1}; // who applied it
+};
+
+struct JournalCheck : OutputCheck {
+    std::uint8_t player{0};
+};
+
 struct Journal {
     std::optional<JournalHead> head;
     std::vector<NewTexts> new_texts;
-    std::vector<Input> inputs; // the past, then the take; stamps never fall
-    std::vector<OutputCheck> checks;
+    std::vector<JournalInput> inputs; // the past, then the take; stamps never fall
+    std::vector<JournalCheck> checks;
     std::vector<JournalGap> gaps;
     std::optional<TakeSpan> end;
     std::size_t sound_bytes{0}; // up to the first damage
@@ -77,22 +101,24 @@ using JournalBytes = std::vector<std::uint8_t>;
 
 JournalBytes journal_beginning();
 void append_record(JournalBytes& bytes, const JournalHead& head);
-void append_record(JournalBytes& bytes, const Input& input);
-void append_record(JournalBytes& bytes, const OutputCheck& check);
+void append_record(JournalBytes& bytes, const Input& input); // of the first player
+void append_record(JournalBytes& bytes, const JournalInput& input);
+void append_record(JournalBytes& bytes, const OutputCheck& check); // of the first player
+void append_record(JournalBytes& bytes, const JournalCheck& check);
 void append_record(JournalBytes& bytes, const JournalGap& gap);
 void append_record(JournalBytes& bytes, const TakeSpan& end);
 void append_record(JournalBytes& bytes, const NewTexts& texts);
 
-// Of the player that played the take; journals without a head have none.
+// Of the players that played the take; journals without a head have none.
 ConfigurationTexts texts_for(const Journal& journal, const TakeSpan& span);
-// When that player was new.
+// When those players were new.
 Time player_began(const Journal& journal, const TakeSpan& span);
 
 // The take's own inputs: from `end` where it is known, else from the first that begins a take (begins_a_take, after the past and
 // after the newest configuration, at most `silence` before the first note).  Empty: nothing was played.
 std::optional<TakeSpan> span_of(const Journal& journal, Duration silence);
 
-// Channel messages, tempos and meters make a take; clocks and commands do not.
+// Channel messages, tempos and meters make a take; clocks, commands and a take that is heard again do not.
 bool begins_a_take(const Input& input);
 
 } // namespace bowarm

@@ -56,7 +56,6 @@ constexpr std::string_view sent_track = "sent";
 
 constexpr std::uint16_t conductor_track = 0;
 constexpr std::uint16_t music_track = 1;
-constexpr std::uint16_t second_track = 2;
 
 std::optional<TempoChange> tempo_of(const Input& input)
 {
@@ -108,8 +107,11 @@ private:
 class FileMaker
 {
 public:
-    FileMaker(const Recorder& take, std::vector<std::string> names) : take_(take), clock_(take.origin()), sounding_(names.size() + 1)
+    // Tempo and meter are the first take's, for all players hear the same.
+    FileMaker(std::span<const NamedTake> takes, std::vector<std::string> names)
+        : take_(takes.front().take), clock_(take_.origin()), sounding_(names.size() + 1)
     {
+        for (const NamedTake& one : takes) latest_ = std::max(latest_, one.take.latest());
         file_.division = ticks_a_quarter;
         file_.track_names = {"tempo and meter"};
         file_.track_names.insert(file_.track_names.end(), names.begin(), names.end());
@@ -132,7 +134,7 @@ public:
     std::vector<std::uint8_t> bytes()
     {
         conduct_until(Time::never());
-        file_.end_tick = clock_.tick_of(take_.latest());
+        file_.end_tick = clock_.tick_of(latest_);
         for (std::uint16_t track = music_track; track < file_.track_names.size(); ++track)
             for (const Message& end : sounding_[track].ends()) add(file_.end_tick, track, end);
         return write_standard_file(file_);
@@ -157,6 +159,7 @@ private:
     }
 
     const Recorder& take_;
+    Time latest_{};
     TickClock clock_;
     std::vector<Sounding> sounding_; // by track
     StandardFile file_;
@@ -177,41 +180,43 @@ std::string marker_of(const Fact& fact)
     return (fact.retake ? "retake " : "") + std::string{direction_word(fact.direction)};
 }
 
-std::vector<Placed> everything_in(const Recorder& take)
+std::vector<std::string> track_names(std::span<const NamedTake> takes, std::span<const std::string_view> kinds)
 {
-    std::vector<Placed> all;
-    for (const Fact& fact : take.facts())
+    std::vector<std::string> names;
+    for (const NamedTake& one : takes) {
+        if (one.name.empty()) names.insert(names.end(), kinds.begin(), kinds.end());
+        if (one.name.empty()) continue;
+        for (const std::string_view kind : kinds) names.push_back(kinds.size() == 1 ? one.name : one.name + " " + std::string{kind});
+    }
+    return names;
+}
+
+void add_markers(std::vector<Placed>& all, const NamedTake& one)
+{
+    const std::string before = one.name.empty() ? "" : one.name + ": ";
+    for (const Fact& fact : one.take.facts())
         if (fact.kind == FactKind::stroke_began || fact.kind == FactKind::warning)
-            all.push_back({fact.at, conductor_track, {}, marker_of(fact)});
+            all.push_back({fact.at, conductor_track, {}, before + marker_of(fact)});
+}
+
+void add_played(std::vector<Placed>& all, const Recorder& take, std::size_t track)
+{
     for (const Input& input : take.inputs())
-        if (const auto played = played_message(input)) all.push_back({played->at, music_track, played->message, {}});
-    for (const SentMessage& sent : take.sent()) all.push_back({sent.at, second_track, sent.message, {}});
+        if (const auto played = played_message(input)) all.push_back({played->at, static_cast<std::uint16_t>(track), played->message, {}});
+}
+
+void add_sent(std::vector<Placed>& all, const Recorder& take, std::size_t track)
+{
+    for (const SentMessage& sent : take.sent()) all.push_back({sent.at, static_cast<std::uint16_t>(track), sent.message, {}});
+}
+
+std::vector<std::uint8_t> written(std::span<const NamedTake> takes, std::vector<std::string> names, std::vector<Placed> all)
+{
     std::stable_sort(all.begin(), all.end(), [](const Placed& a, const Placed& b) { return a.at < b.at; });
-    return all;
-}
-
-} // namespace
-
-std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take, Duration earlier)
-{
-    FileMaker maker(take, {std::string{sent_track}});
-    for (const SentMessage& sent : take.sent()) maker.message({std::max(take.origin(), sent.at - earlier), sent.message});
-    return maker.bytes();
-}
-
-std::vector<std::uint8_t> played_as_midi_file(const Recorder& take)
-{
-    FileMaker maker(take, {std::string{played_track}});
-    for (const Input& input : take.inputs())
-        if (const auto played = played_message(input)) maker.message(*played);
-    return maker.bytes();
-}
-
-std::vector<std::uint8_t> take_as_midi_file(const Recorder& take)
-{
-    FileMaker maker(take, {std::string{played_track}, std::string{sent_track}});
-    for (const Placed& placed : everything_in(take)) {
-        const Time at = std::max(take.origin(), placed.at);
+    FileMaker maker(takes, std::move(names));
+    const Time origin = takes.front().take.origin();
+    for (const Placed& placed : all) {
+        const Time at = std::max(origin, placed.at);
         if (placed.track == conductor_track)
             maker.marker(at, placed.marker);
         else
@@ -220,14 +225,63 @@ std::vector<std::uint8_t> take_as_midi_file(const Recorder& take)
     return maker.bytes();
 }
 
+} // namespace
+
+std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take, Duration earlier)
+{
+    const NamedTake takes[] = {{{}, take}};
+    FileMaker maker(takes, {std::string{sent_track}});
+    for (const SentMessage& sent : take.sent()) maker.message({std::max(take.origin(), sent.at - earlier), sent.message});
+    return maker.bytes();
+}
+
+std::vector<std::uint8_t> sent_as_midi_file(std::span<const NamedTake> takes)
+{
+    std::vector<Placed> all;
+    for (std::size_t i = 0; i < takes.size(); ++i) add_sent(all, takes[i].take, music_track + i);
+    return written(takes, track_names(takes, std::array{sent_track}), std::move(all));
+}
+
+std::vector<std::uint8_t> played_as_midi_file(const Recorder& take)
+{
+    const NamedTake takes[] = {{{}, take}};
+    return played_as_midi_file(takes);
+}
+
+std::vector<std::uint8_t> played_as_midi_file(std::span<const NamedTake> takes)
+{
+    std::vector<Placed> all;
+    for (std::size_t i = 0; i < takes.size(); ++i) add_played(all, takes[i].take, music_track + i);
+    return written(takes, track_names(takes, std::array{played_track}), std::move(all));
+}
+
+std::vector<std::uint8_t> take_as_midi_file(const Recorder& take)
+{
+    const NamedTake takes[] = {{{}, take}};
+    return take_as_midi_file(takes);
+}
+
+std::vector<std::uint8_t> take_as_midi_file(std::span<const NamedTake> takes)
+{
+    std::vector<Placed> all;
+    for (std::size_t i = 0; i < takes.size(); ++i) {
+        add_markers(all, takes[i]);
+        add_played(all, takes[i].take, music_track + 2 * i);
+        add_sent(all, takes[i].take, music_track + 2 * i + 1);
+    }
+    return written(takes, track_names(takes, std::array{played_track, sent_track}), std::move(all));
+}
+
+// A track "sent" goes where its "played" stands beside it.
 void leave_what_was_played(StandardFile& file)
 {
-    const auto track = [&file](std::string_view name) {
-        return static_cast<std::uint16_t>(std::find(file.track_names.begin(), file.track_names.end(), name) - file.track_names.begin());
+    const auto& names = file.track_names;
+    const auto is_twin = [&names](std::string_view name) {
+        if (!name.ends_with(sent_track)) return false;
+        const std::string played = std::string{name.substr(0, name.size() - sent_track.size())} + std::string{played_track};
+        return std::find(names.begin(), names.end(), played) != names.end();
     };
-    const std::uint16_t played = track(played_track), sent = track(sent_track);
-    if (played >= file.track_names.size() || sent >= file.track_names.size()) return;
-    std::erase_if(file.events, [sent](const FileEvent& event) { return event.track == sent; });
+    std::erase_if(file.events, [&](const FileEvent& event) { return event.track < names.size() && is_twin(names[event.track]); });
 }
 
 } // namespace bowarm

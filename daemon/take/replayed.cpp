@@ -2,8 +2,7 @@
 
 #include "take/performance.hpp"
 
-#include <algorithm>
-#include <iterator>
+#include <utility>
 
 namespace bowarm
 {
@@ -47,7 +46,8 @@ public:
     std::optional<Difference> difference() const
     {
         if (differs_) return Difference{agreed_.at, differs_->at, {}};
-        if (checks_.empty()) return std::nullopt;
+        // Of a player that sent nothing more, the same may have been noted again.
+        if (checks_.empty() || checks_.front().count <= hash_.now().count) return std::nullopt;
         return Difference{agreed_.at, checks_.front().at, {}}; // fewer messages than on the day
     }
 
@@ -81,33 +81,42 @@ BarPlace place_from(const Recorder& take, Time at)
 }
 
 struct Parts {
-    std::span<const Input> past, take;
+    std::vector<Input> past, take;
 };
 
-Parts parts_of(const Journal& journal, const TakeSpan& span)
+// The input that brings new players is the last of the old ones.
+Parts parts_of(const Journal& journal, const TakeSpan& span, std::size_t player)
 {
-    const auto first = std::lower_bound(journal.inputs.begin(), journal.inputs.end(), span.first,
-                                        [](const Input& input, Time at) { return input.at < at; });
-    const auto last = std::upper_bound(first, journal.inputs.end(), span.last, [](Time at, const Input& input) { return at < input.at; });
-    // The input that brings a new player is the last of the old one.
     const Time began = player_began(journal, span);
-    const auto newest = std::find_if(std::make_reverse_iterator(first), journal.inputs.rend(),
-                                     [began](const Input& input) { return input.kind == InputKind::configured && input.at <= began; });
-    return {{newest.base(), first}, {first, last}};
+    Parts parts;
+    for (const JournalInput& input : journal.inputs) {
+        if (input.at > span.last) break;
+        const bool renews = input.kind == InputKind::configured;
+        if (renews && input.at <= began) parts.past.clear();
+        if (renews || (input.players & only(player)) == 0) continue;
+        (input.at < span.first ? parts.past : parts.take).push_back(input);
+    }
+    return parts;
+}
+
+// Checks are made at any time: those behind the take's last input may count what a later one caused.
+std::vector<OutputCheck> checks_of(const Journal& journal, const TakeSpan& span, std::size_t player)
+{
+    const Time began = player_began(journal, span);
+    std::vector<OutputCheck> checks;
+    for (const JournalCheck& check : journal.checks)
+        if (check.player == player && check.at >= began && check.at <= span.last) checks.push_back(check);
+    return checks;
 }
 
 } // namespace
 
-Replayed replayed(const Journal& journal, const TakeSpan& span, const PlayerConfig& config)
+Replayed replayed(const Journal& journal, const TakeSpan& span, const PlayerConfig& config, std::size_t number)
 {
     Replayed result;
-    const Parts parts = parts_of(journal, span);
-    // Checks are made at any time: those behind the take's last input may count what a later one caused.
-    const auto later = std::find_if(journal.checks.begin(), journal.checks.end(), [&](const OutputCheck& c) { return c.at > span.last; });
-    // A new player counts anew.
-    auto own = later;
-    while (own != journal.checks.begin() && (own == later || std::prev(own)->count < own->count)) --own;
-    Listener listener{{own, later}, result.take};
+    const Parts parts = parts_of(journal, span, number);
+    const std::vector<OutputCheck> checks = checks_of(journal, span, number);
+    Listener listener{checks, result.take};
     Player player{config};
     for (const Input& input : parts.past) {
         advance(player, input.at, listener);
@@ -121,6 +130,8 @@ Replayed replayed(const Journal& journal, const TakeSpan& span, const PlayerConf
         result.take.input(input);
         player.on(input, listener);
     }
+    // Others may have played on, and what this one sent meanwhile was noted, too.
+    advance(player, span.last, listener);
     listener.stop_comparing();
     result.checked = listener.checked();
     result.difference = listener.difference();
@@ -129,10 +140,15 @@ Replayed replayed(const Journal& journal, const TakeSpan& span, const PlayerConf
     return result;
 }
 
-Piece piece_of(const Journal& journal, const TakeSpan& span, const PlayerConfig& player)
+Piece piece_of(const Journal& journal, const TakeSpan& span, const PlayerConfig& config, std::size_t player)
 {
-    const Parts parts = parts_of(journal, span);
-    return {player, {parts.take.begin(), parts.take.end()}, span.last, {parts.past.begin(), parts.past.end()}, span.first};
+    Parts parts = parts_of(journal, span, player);
+    return {config, std::move(parts.take), span.last, std::move(parts.past), span.first};
+}
+
+std::vector<Input> played_by(const Journal& journal, const TakeSpan& span, std::size_t player)
+{
+    return parts_of(journal, span, player).take;
 }
 
 } // namespace bowarm

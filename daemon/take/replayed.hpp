@@ -1,5 +1,5 @@
 // A take played again from its journal, and held against what was sent when it was played.
-//   in       a journal with its inputs, and the player that its configuration describes
+//   in       a journal with its inputs, and the player that its configuration describes; of several players, which one
 //   out      everything of the take, and where the messages first differ from those of the day
 //   thread   any.  Real-time safe: no, it allocates.  Errors: none.
 #pragma once
@@ -26,9 +26,12 @@ struct Replayed {
 };
 
 // The past is lived through first.  The take ends with its last input; what that leaves sounding is released a nanosecond later.
-Replayed replayed(const Journal& journal, const TakeSpan& span, const PlayerConfig& player);
+Replayed replayed(const Journal& journal, const TakeSpan& span, const PlayerConfig& config, std::size_t player = 0);
 
 // The same as a piece for bow_live and bow_with_hindsight.
-Piece piece_of(const Journal& journal, const TakeSpan& span, const PlayerConfig& player);
+Piece piece_of(const Journal& journal, const TakeSpan& span, const PlayerConfig& config, std::size_t player = 0);
+
+// Of the take, what this player applied.
+std::vector<Input> played_by(const Journal& journal, const TakeSpan& span, std::size_t player);
 
 } // namespace bowarm

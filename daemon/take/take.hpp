@@ -104,6 +104,12 @@ std::string report_csv(const Recorder& take, const ReportHead& head);
 // The warnings alone, for people.
 std::string report_plain(const Recorder& take, const ReportHead& head);
 
+// Of several players in one file each is named.
+struct NamedTake {
+    std::string name; // empty: there is one player
+    const Recorder& take;
+};
+
 // A Standard MIDI File of what was sent: format 1, tempo and meter as heard, 960 ticks a quarter.
 //   earlier: by how much everything was sent too late; what would fall before the origin stands at it.
 std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take, Duration earlier = {0});
@@ -113,7 +119,14 @@ std::vector<std::uint8_t> played_as_midi_file(const Recorder& take);
 // Both in one file: track "played", track "sent", and on the first one markers: "down", "up", "retake down" where strokes begin, and
 // "warning: ..." with the report's sentence.
 std::vector<std::uint8_t> take_as_midi_file(const Recorder& take);
-// Of such a file read back the played track is left, so that it can be bowed again; any other file stays as it is.
+
+// The same of one player or several, who have one origin; at least one.  Of several: a track for each by its name, of both
+// "NAME played" and "NAME sent", and "NAME: " before each marker.
+std::vector<std::uint8_t> sent_as_midi_file(std::span<const NamedTake> takes);
+std::vector<std::uint8_t> played_as_midi_file(std::span<const NamedTake> takes);
+std::vector<std::uint8_t> take_as_midi_file(std::span<const NamedTake> takes);
+
+// Of a file with both, read back, the played tracks are left, so that it can be bowed again; any other file stays as it is.
 void leave_what_was_played(StandardFile& file);
 
 // What can be made again, as the thousand pages of a chart, need not wait for the disk.

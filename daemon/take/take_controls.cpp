@@ -10,6 +10,7 @@ constexpr std::int64_t clocks_a_sixteenth = 6;
 TakeAction action_of(ActionKind kind)
 {
     if (kind == ActionKind::take) return TakeAction::begin_or_end;
+    if (kind == ActionKind::hear_take) return TakeAction::hear;
     return kind == ActionKind::keep_take ? TakeAction::keep : TakeAction::none;
 }
 
@@ -17,6 +18,7 @@ TakeAction action_of(Command command)
 {
     if (command == Command::take_begin) return TakeAction::begin;
     if (command == Command::take_end) return TakeAction::end;
+    if (command == Command::hear_take) return TakeAction::hear;
     return command == Command::keep_take ? TakeAction::keep : TakeAction::none;
 }
 

@@ -1,4 +1,4 @@
-// What a person asks of takes: by commands, by keys, controllers and programs with the actions "take" and "keep take", and by
+// What a person asks of takes: by commands, by keys, controllers and programs with the actions "take", "keep take" and "hear take", and by
 // sending a sequencer back to where it was, as in a cycle.
 //   in       the inputs that the engine applied, in order
 //   thread   one at a time.  Real-time safe: yes.  Errors: none.
@@ -13,13 +13,14 @@
 namespace bowarm
 {
 
-enum class TakeAction : std::uint8_t { none, begin, end, begin_or_end, keep };
+enum class TakeAction : std::uint8_t { none, begin, end, begin_or_end, keep, hear };
 
 class TakeControls
 {
 public:
     explicit TakeControls(const Controls& controls) : controls_(controls) {}
     TakeAction heard(const Input& input);
+    const Controls& controls() const { return controls_; }
 
 private:
     TakeAction of_controller(Midi7 number, Midi7 value);
@@ -34,6 +35,8 @@ class SongPlace
 public:
     // True: the sequencer went back, and another pass begins with this input.
     bool went_back(const Input& input);
+    // How many clocks from the beginning of the song the next one will be.
+    std::int64_t clocks() const { return clocks_; }
 
 private:
     bool goes_to(std::int64_t clocks);

@@ -185,7 +185,7 @@ TEST_CASE("a marked stream passes; a note that began before the mark ends unmark
     CHECK_FALSE(bowed.hear(0, note_on(Channel{}, n(64), n(80))));
 }
 
-TEST_CASE("a key, pedal or program for takes reaches the first player, whose takes they are, whoever is under the hands")
+TEST_CASE("a key, pedal or program for takes reaches the first player of the input, for all, whoever is under the hands")
 {
     Controls controls = choosing_keys();
     controls.keys[16].kind = ActionKind::take;

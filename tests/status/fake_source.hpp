@@ -106,9 +106,10 @@ public:
     struct Desk final : TakeDesk {
         void start() override { ++started; }
         void stop() override { ++stopped; }
+        void hear() override { ++heard; }
         std::string running() override { return "take-2"; }
         std::vector<TakeEntry> list() override { return {{"take-1", 1000}}; }
-        int started{0}, stopped{0};
+        int started{0}, stopped{0}, heard{0};
     } desk;
 
     Snapshot shown = a_bow_on_the_g_string();

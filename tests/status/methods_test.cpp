@@ -238,10 +238,12 @@ TEST_CASE("takes are listed, begun and ended, or it is said that none are kept")
     CHECK(takes.at("takes").as_array().at(0).as_object().at("name").as_string() == "take-1");
     ask(source, "take_start");
     ask(source, "take_stop");
+    ask(source, "take_hear");
+    CHECK(source.desk.heard == 1);
     CHECK(source.desk.started == 1);
     CHECK(source.desk.stopped == 1);
     source.takes_are_kept = false;
-    for (const auto* method : {"take_list", "take_start", "take_stop"}) CHECK(code_of(ask(source, method)) == -32000);
+    for (const auto* method : {"take_list", "take_start", "take_stop", "take_hear"}) CHECK(code_of(ask(source, method)) == -32000);
 }
 
 TEST_CASE("a refused reload gives its reasons, and the log's level is passed on")

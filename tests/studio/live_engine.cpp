@@ -21,13 +21,13 @@ void drain(TakeQueue& queue, Recorder& take)
 {
     TakeItem item;
     while (queue.pop(item)) {
-        if (const auto* input = std::get_if<Input>(&item)) {
+        if (const auto* input = std::get_if<Input>(&item.what)) {
             take.input(*input);
-        } else if (const auto* fact = std::get_if<Fact>(&item)) {
+        } else if (const auto* fact = std::get_if<Fact>(&item.what)) {
             take.fact(*fact);
-        } else if (const auto* d = std::get_if<Decision>(&item)) {
+        } else if (const auto* d = std::get_if<Decision>(&item.what)) {
             take.decided(d->at, d->note, d->needs, d->direction, d->retake);
-        } else if (const auto& out = std::get<OutItem>(item); out.count == 0) {
+        } else if (const auto& out = std::get<OutItem>(item.what); out.count == 0) {
             take.curve(out.at, out.controller, out.value);
         } else {
             take.bundle(out.at, {out.messages.data(), out.count});

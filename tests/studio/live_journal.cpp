@@ -5,6 +5,7 @@
 #include "studio/left_over.hpp"
 #include "studio/take_folder.hpp"
 #include "studio/take_writer.hpp"
+#include "take/replayed.hpp"
 
 #include <doctest/doctest.h>
 
@@ -88,12 +89,12 @@ JournalHead head_of_violin()
 
 TakeWish wish_for(const fs::path& folder, Seconds silence = Seconds{0.2})
 {
-    TakeWish wish{folder, silence, false, packaged_violin()};
+    TakeWish wish{folder, silence, false, {packaged_violin()}};
     wish.journal = head_of_violin();
     return wish;
 }
 
-std::size_t note_ons(const std::vector<Input>& inputs)
+template <class Inputs> std::size_t note_ons(const Inputs& inputs)
 {
     return static_cast<std::size_t>(std::count_if(inputs.begin(), inputs.end(), [](const Input& i) {
         return i.kind == InputKind::midi && Message{{i.data[0], i.data[1], i.data[2]}, i.data[7]}.is_note_on();
@@ -275,7 +276,7 @@ TEST_CASE("threads: a new configuration ends the take, and the next journal has 
     push_notes(*lines, 0, 4);
     ConfigurationTexts texts = head_of_violin().texts;
     texts.configuration.content += "# newer\n";
-    writer.configured(packaged_violin(), texts, Seconds{20}, {});
+    writer.configured({packaged_violin()}, texts, Seconds{20}, {});
     const Input news{Time{5'000'000'000}, source_service, InputKind::configured, {}};
     lines->take.push(news);
     lines->journal.push(news);
@@ -330,7 +331,7 @@ TEST_CASE("threads: the key that ends a take is no take of its own, at the next 
 {
     const Folder folder;
     TakeWish wish = wish_for(folder.path, Seconds{20});
-    wish.player.controls.keys[24].kind = ActionKind::take;
+    wish.players.front().controls.keys[24].kind = ActionKind::take;
     const auto lines = std::make_unique<Lines>();
     const auto press = [&](std::int64_t ms) {
         for (const Input& input : {key(ms, 24, true), key(ms + 20, 24, false)}) {
@@ -350,4 +351,125 @@ TEST_CASE("threads: the key that ends a take is no take of its own, at the next 
     }
     CHECK(ending_with(folder.path, "open-", ".journal").empty());
     CHECK(takes_in(folder.path).size() == 1);
+}
+
+namespace
+{
+
+// A violin and a second one that is called otherwise.
+std::vector<PlayerConfig> two_violins()
+{
+    std::vector<PlayerConfig> players(2, packaged_violin());
+    players[0].name = {'o', 'n', 'e'};
+    players[1].name = {'t', 'w', 'o'};
+    return players;
+}
+
+void push_for(Lines& lines, const Input& input, PlayerSet players)
+{
+    lines.take.push(input, players);
+    lines.journal.push(input, players);
+}
+
+} // namespace
+
+TEST_CASE("threads: two writers that each write two players: every player's inputs are where they belong")
+{
+    const Folder folder;
+    const auto one = std::make_unique<Lines>(), other = std::make_unique<Lines>();
+    {
+        JournalWriter first{folder.path, head_of_violin(), *one}, second{folder.path, head_of_violin(), *other};
+        for (int i = 0; i < 30; ++i) {
+            one->journal.push(key(10 * i, 60, i % 2 == 0), only(0) | only(1));
+            one->journal.push(key(10 * i, 62, i % 2 == 0), only(1));
+            other->journal.push(key(10 * i, 64, i % 2 == 0), only(2));
+            other->journal.push(OutputCheck{Time{10'000'000LL * i}, static_cast<std::uint64_t>(i), 5}, 2);
+        }
+    }
+    std::size_t checks = 0;
+    std::vector<std::size_t> counts;
+    for (const fs::path& path : ending_with(folder.path, "open-", ".journal")) {
+        const Journal journal = journal_in(path);
+        CHECK(journal.damage.empty());
+        checks += journal.checks.size();
+        for (std::size_t player = 0; player < 3; ++player)
+            counts.push_back(played_by(journal, {Time{}, Time{1'000'000'000}}, player).size());
+    }
+    CHECK(checks == 30);
+    std::sort(counts.begin(), counts.end());
+    CHECK(counts == std::vector<std::size_t>{0, 0, 0, 30, 30, 60});
+}
+
+TEST_CASE("threads: a take of two players has both in its files, and one that only the second plays is a take, too")
+{
+    const Folder folder;
+    const auto lines = std::make_unique<Lines>();
+    TakeWish wish = wish_for(folder.path);
+    wish.players = two_violins();
+    TakeWriter writer{std::move(wish), *lines};
+    push_for(*lines, key(100, 60, true), only(1));
+    push_for(*lines, key(200, 60, false), only(1));
+    REQUIRE(soon([&] { return takes_in(folder.path).size() == 1 && takes_in(folder.path)[0].has_journal; }));
+    push_for(*lines, key(1100, 62, true), only(0) | only(1));
+    push_for(*lines, key(1200, 62, false), only(0) | only(1));
+    push_for(*lines, key(1300, 64, true), only(0));
+    push_for(*lines, key(1400, 64, false), only(0));
+    REQUIRE(soon([&] { return takes_in(folder.path).size() == 2 && takes_in(folder.path)[1].has_journal; }));
+    CHECK(writer.finish());
+    const TakeFiles files = files_named(folder.path, takes_in(folder.path)[1].stem);
+    const FileRead read = read_standard_file(bytes_of_file(files.played));
+    REQUIRE(std::holds_alternative<StandardFile>(read));
+    const auto& file = std::get<StandardFile>(read);
+    CHECK(file.track_names == std::vector<std::string>{"tempo and meter", "one", "two"});
+    std::vector<int> note_ons_of(3, 0);
+    for (const FileEvent& event : file.events)
+        if (const Message* message = event.message(); message != nullptr && message->is_note_on()) ++note_ons_of[event.track];
+    CHECK(note_ons_of == std::vector<int>{0, 2, 1});
+    const Journal journal = journal_in(files.journal);
+    CHECK(played_by(journal, *journal.end, 0).size() == 4);
+    CHECK(played_by(journal, *journal.end, 1).size() == 2);
+}
+
+TEST_CASE("threads: the last take is handed to the engine twice, the arm off, then on; the key that stops it begins it no more")
+{
+    const Folder folder;
+    const auto lines = std::make_unique<Lines>();
+    lines->clock.start();
+    TakeWish wish = wish_for(folder.path, Seconds{20});
+    wish.players = two_violins();
+    wish.players.front().controls.keys[25].kind = ActionKind::hear_take;
+    TakeWriter writer{std::move(wish), *lines};
+    for (int i = 0; i < 3; ++i) {
+        push_for(*lines, key(10 * i, 60 + i, true), only(0) | only(1));
+        push_for(*lines, key(10 * i + 5, 60 + i, false), only(0) | only(1));
+    }
+    push_for(*lines, key(100, 25, true), only(0)); // ends the take that runs
+    push_for(*lines, key(110, 25, false), only(0));
+    std::vector<Input> given;
+    const auto take_what_is_given = [&] {
+        for (Input input; lines->from_take.pop(input);) given.push_back(input);
+        return !given.empty() && given.back().kind == InputKind::gap;
+    };
+    REQUIRE(soon(take_what_is_given));
+    CHECK(takes_in(folder.path).size() == 1);
+    CHECK(std::is_sorted(given.begin(), given.end(), [](const Input& a, const Input& b) { return a.at < b.at; }));
+    CHECK(std::all_of(given.begin(), given.end(), [](const Input& i) { return i.source == source_again && i.data[4] == 1; }));
+    std::vector<Command> arms;
+    for (const Input& input : given)
+        if (input.kind == InputKind::command && input.data[3] == 1) arms.push_back(static_cast<Command>(input.data[0]));
+    CHECK(arms == std::vector<Command>{Command::bypass_on, Command::bypass_off});
+    CHECK(note_ons(given) == 2 * 2 * 3); // passes, players, notes; the control key is left out
+    CHECK(lines->hearing.load() == 1);
+
+    // As the engine does when a key by hand ends it: here the control key itself.
+    lines->hearing.store(0);
+    lines->hearing_stopped_by.store(Time{5'000'000'000}.ns);
+    push_for(*lines, key(5000, 25, true), only(0));
+    push_for(*lines, key(5010, 25, false), only(0));
+    push_for(*lines, key(5100, 70, true), only(0)); // a new take
+    push_for(*lines, key(5200, 70, false), only(0));
+    REQUIRE(soon([&] { return writer.state().running; }));
+    CHECK(lines->hearing.load() == 0);
+    CHECK(writer.finish());
+    CHECK(takes_in(folder.path).size() == 2);
 }

@@ -91,7 +91,7 @@ TEST_CASE("threads: a take is three files for their owner only, and a second one
     const fs::path takes = folder.path / "new" / "takes";
     const auto lines = std::make_unique<Lines>();
     for (int n = 1; n <= 3; ++n) {
-        TakeWriter writer{{takes, Seconds{20}, false, packaged_violin()}, *lines};
+        TakeWriter writer{{takes, Seconds{20}, false, {packaged_violin()}}, *lines};
         give(*lines, tune(31, 4));
         CHECK(writer.finish());
         CHECK(count_of(takes, ".mid") == static_cast<std::size_t>(2 * n));
@@ -108,7 +108,7 @@ TEST_CASE("threads: silence ends a take, a key that is down does not")
 {
     const Folder folder;
     const auto lines = std::make_unique<Lines>();
-    TakeWriter writer{{folder.path, Seconds{0.5}, false, packaged_violin()}, *lines};
+    TakeWriter writer{{folder.path, Seconds{0.5}, false, {packaged_violin()}}, *lines};
     std::vector<Input> inputs = tune(32, 3);
     const Input last_off = inputs.back();
     inputs.pop_back();
@@ -128,7 +128,7 @@ TEST_CASE("threads: controllers alone are no take")
 {
     const Folder folder;
     const auto lines = std::make_unique<Lines>();
-    TakeWriter writer{{folder.path, Seconds{0.2}, false, packaged_violin()}, *lines};
+    TakeWriter writer{{folder.path, Seconds{0.2}, false, {packaged_violin()}}, *lines};
     lines->take.push(midi_input(Time{1}, {0}, control_change(Channel{}, Midi7::nearest(11), Midi7::nearest(64))));
     lines->take.push(command_input(Time{2}, Command::bypass_on));
     CHECK(writer.finish());
@@ -141,7 +141,7 @@ TEST_CASE("threads: a take folder that is a file is a problem in words, and the 
     const fs::path file = folder.path / "not-a-folder";
     std::ofstream{file} << "text";
     const auto lines = std::make_unique<Lines>();
-    TakeWriter writer{{file, Seconds{20}, false, packaged_violin()}, *lines};
+    TakeWriter writer{{file, Seconds{20}, false, {packaged_violin()}}, *lines};
     CHECK(writer.problem().find("not-a-folder") != std::string::npos);
     give(*lines, tune(33, 3));
     CHECK_FALSE(writer.finish());
@@ -153,7 +153,7 @@ TEST_CASE("threads: a take's report tells the regret that its decisions, kept wi
 {
     const Folder folder;
     const auto lines = std::make_unique<Lines>();
-    TakeWriter writer{{folder.path, Seconds{20}, false, packaged_violin()}, *lines};
+    TakeWriter writer{{folder.path, Seconds{20}, false, {packaged_violin()}}, *lines};
     const auto inputs = tune(30, 200);
     give(*lines, inputs);
     CHECK(writer.finish());
@@ -177,7 +177,7 @@ TEST_CASE("threads: what the rings lost is a problem of the take")
     const Folder folder;
     const auto lines = std::make_unique<Lines>();
     lines->take.lost.store(3);
-    TakeWriter writer{{folder.path, Seconds{20}, false, packaged_violin()}, *lines};
+    TakeWriter writer{{folder.path, Seconds{20}, false, {packaged_violin()}}, *lines};
     for (int i = 0; i < 3000 && writer.problem().empty(); ++i) std::this_thread::sleep_for(std::chrono::milliseconds(1));
     CHECK(writer.problem().find("3 events") != std::string::npos);
     give(*lines, tune(34, 3));
@@ -190,7 +190,7 @@ TEST_CASE("threads: clocks and controllers neither make a take nor keep one open
 {
     const Folder folder;
     const auto lines = std::make_unique<Lines>();
-    TakeWriter writer{{folder.path, Seconds{0.3}, false, packaged_violin()}, *lines};
+    TakeWriter writer{{folder.path, Seconds{0.3}, false, {packaged_violin()}}, *lines};
     stream_for(*lines, 4000, [&] { return lines->wants_state.load(); });
     CHECK(lines->wants_state.load()); // what had gathered was thrown away
     CHECK(fs::is_empty(folder.path));
@@ -207,7 +207,7 @@ TEST_CASE("threads: keys that a channel mode message or panic has ended do not k
         CAPTURE(number);
         const Folder folder;
         const auto lines = std::make_unique<Lines>();
-        TakeWriter writer{{folder.path, Seconds{0.1}, false, packaged_violin()}, *lines};
+        TakeWriter writer{{folder.path, Seconds{0.1}, false, {packaged_violin()}}, *lines};
         give(*lines, tune(36, 2));
         lines->take.push(midi_input(Time{1}, {0}, key_on));
         const Input ending = number < 0 ? command_input(Time{2}, Command::panic)
@@ -228,7 +228,7 @@ TEST_CASE("threads: a disk that takes no more leaves no parts behind, and the ta
     const Folder folder;
     const auto lines = std::make_unique<Lines>();
     const auto whole = [&](const fs::path& path) {
-        TakeWriter writer{{path, Seconds{20}, false, packaged_violin()}, *lines};
+        TakeWriter writer{{path, Seconds{20}, false, {packaged_violin()}}, *lines};
         give(*lines, tune(37, 20));
         CHECK(writer.finish());
         std::uintmax_t music = 0, report = 0;
@@ -247,7 +247,7 @@ TEST_CASE("threads: a disk that takes no more leaves no parts behind, and the ta
     ::getrlimit(RLIMIT_FSIZE, &before);
     const rlimit narrow{enough_for_music, before.rlim_max};
     const fs::path full = folder.path / "full";
-    TakeWriter writer{{full, Seconds{0.1}, false, packaged_violin()}, *lines};
+    TakeWriter writer{{full, Seconds{0.1}, false, {packaged_violin()}}, *lines};
     ::setrlimit(RLIMIT_FSIZE, &narrow);
     give(*lines, tune(37, 20));
     CHECK(soon([&] { return !writer.problem().empty(); }));
@@ -265,7 +265,7 @@ TEST_CASE("threads: a take that fills its memory says so and is written as far a
 {
     const Folder folder;
     const auto lines = std::make_unique<Lines>();
-    TakeWriter writer{{folder.path, Seconds{20}, false, packaged_violin(), 4000}, *lines};
+    TakeWriter writer{{folder.path, Seconds{20}, false, {packaged_violin()}, 4000}, *lines};
     lines->take.push(midi_input(Time{1}, {0}, key_on)); // stays down, so the take goes on
     give(*lines, tune(38, 20));
     CHECK(soon([&] { return writer.problem().find("memory") != std::string::npos; }));
@@ -279,7 +279,7 @@ TEST_CASE("threads: a folder that cannot be written loses nothing when nothing w
     const fs::path file = folder.path / "not-a-folder";
     std::ofstream{file} << "text";
     const auto lines = std::make_unique<Lines>();
-    TakeWriter writer{{file, Seconds{20}, false, packaged_violin()}, *lines};
+    TakeWriter writer{{file, Seconds{20}, false, {packaged_violin()}}, *lines};
     CHECK(writer.problem() == "the take cannot be kept: " + file.string() + ": Not a directory; name another folder with --takes");
     CHECK(writer.finish());
 }

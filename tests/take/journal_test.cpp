@@ -20,6 +20,16 @@ namespace
 
 std::span<const std::uint8_t> bytes_of(std::string_view text) { return {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()}; }
 
+// Of three players: the second has files of its own, the third the first one's instrument.
+ConfigurationTexts texts_of_three()
+{
+    return {{"bowarm.toml", "version = 1\n"},
+            {"violin.toml", "v"},
+            {"general-midi.toml", "g"},
+            {{"cello.toml", "c"}, {"demo.toml", "d"}},
+            {{2, 3}, {0, 3}}};
+}
+
 JournalHead head()
 {
     return {
@@ -44,6 +54,9 @@ std::vector<Input> some_inputs()
     return inputs;
 }
 
+// Who applied the inputs of `some_inputs`, one after the other.
+constexpr PlayerSet who[] = {only(0), only(0) | only(1) | only(2), only(1), only(63)};
+
 struct Written {
     JournalBytes bytes;
     std::vector<std::size_t> ends; // of each record, the beginning's included
@@ -54,10 +67,12 @@ Written written()
 {
     Written w{journal_beginning(), {}, some_inputs()};
     w.ends.push_back(w.bytes.size());
-    append_record(w.bytes, head());
+    JournalHead of_three = head();
+    of_three.texts = texts_of_three();
+    append_record(w.bytes, of_three);
     w.ends.push_back(w.bytes.size());
-    for (const Input& input : w.inputs) {
-        append_record(w.bytes, input);
+    for (std::size_t i = 0; i < w.inputs.size(); ++i) {
+        append_record(w.bytes, JournalInput{w.inputs[i], who[i % std::size(who)]});
         w.ends.push_back(w.bytes.size());
     }
     return w;
@@ -65,10 +80,12 @@ Written written()
 
 bool same(const Input& a, const Input& b) { return a.at == b.at && a.source == b.source && a.kind == b.kind && a.data == b.data; }
 
-// The inputs are the first of those that were written.
-bool is_beginning_of(const std::vector<Input>& read, const std::vector<Input>& all)
+// The inputs are the first of those that were written, each with its players.
+bool is_beginning_of(const std::vector<JournalInput>& read, const std::vector<Input>& all)
 {
-    return read.size() <= all.size() && std::equal(read.begin(), read.end(), all.begin(), same);
+    for (std::size_t i = 0; i < read.size(); ++i)
+        if (i >= all.size() || !same(read[i], all[i]) || read[i].players != who[i % std::size(who)]) return false;
+    return true;
 }
 
 // Outputs of a player, as the service hands them to the journal.
@@ -111,6 +128,7 @@ TEST_CASE("what was written is read")
 {
     Written w = written();
     append_record(w.bytes, OutputCheck{Time{5}, 7, 0x123456789ABCDEF0});
+    append_record(w.bytes, JournalCheck{{Time{6}, 8, 9}, 63});
     append_record(w.bytes, JournalGap{Time{6}, 3});
     append_record(w.bytes, NewTexts{Time{7}, {{"new.toml", "n"}, {}, {}}});
     append_record(w.bytes, TakeSpan{Time{1}, Time{9}});
@@ -121,10 +139,16 @@ TEST_CASE("what was written is read")
     CHECK(journal.head->wall_s == 1'700'000'000);
     CHECK(journal.head->build == "a build");
     CHECK(journal.head->texts.target.content == "g");
+    REQUIRE(journal.head->texts.players() == 3);
+    CHECK(journal.head->texts.file(journal.head->texts.others[0].instrument).content == "c");
+    CHECK(journal.head->texts.file(journal.head->texts.others[1].target).content == "d");
     CHECK(journal.inputs.size() == w.inputs.size());
     CHECK(is_beginning_of(journal.inputs, w.inputs));
-    REQUIRE(journal.checks.size() == 1);
+    REQUIRE(journal.checks.size() == 2);
     CHECK(journal.checks[0] == OutputCheck{Time{5}, 7, 0x123456789ABCDEF0});
+    CHECK(journal.checks[0].player == 0);
+    CHECK(journal.checks[1] == OutputCheck{Time{6}, 8, 9});
+    CHECK(journal.checks[1].player == 63);
     REQUIRE(journal.gaps.size() == 1);
     CHECK(journal.gaps[0].inputs == 3);
     CHECK(texts_for(journal, {Time{6}, Time{9}}).configuration.name == "bowarm.toml");
@@ -188,9 +212,10 @@ TEST_CASE("bytes written over, torn out and put in anywhere: what is read was wr
         // A whole record torn out leaves a sound journal without it: still nothing that was not written.
         const Journal journal = read_journal(bytes);
         auto next = w.inputs.begin();
-        for (const Input& input : journal.inputs) {
+        for (const JournalInput& input : journal.inputs) {
             next = std::find_if(next, w.inputs.end(), [&](const Input& given) { return same(given, input); });
             REQUIRE(next != w.inputs.end());
+            REQUIRE(input.players == who[static_cast<std::size_t>(next - w.inputs.begin()) % std::size(who)]);
             ++next;
         }
         const auto before = static_cast<std::size_t>(
@@ -287,4 +312,104 @@ TEST_CASE("the same player gives the same messages; another one is told, and whe
     const Replayed differs = replayed(session(config, inputs), {inputs.front().at, inputs.back().at}, other);
     REQUIRE(differs.difference);
     CHECK(differs.difference->before <= inputs.back().at);
+}
+
+TEST_CASE("a player whose bow goes on when its last input is long past is held against all that it sent until the take's end")
+{
+    const PlayerConfig config = violin_config();
+    Player player{config};
+    Hashing sink;
+    JournalBytes bytes = journal_beginning();
+    append_record(bytes, head());
+    append_record(bytes, JournalCheck{{Time{}, 0, 0}, 1}); // as of a player that has just come and never plays
+    const Input held = key(100, 62, true);
+    append_record(bytes, held);
+    player.on(held, sink);
+    for (int ms = 200; ms <= 3000; ms += 200) {
+        advance(player, Time{ms * 1'000'000LL}, sink);
+        append_record(bytes, sink.hash.now());
+    }
+    append_record(bytes, JournalInput{key(3000, 40, true), only(1)});
+    const Journal journal = read_journal(bytes);
+    const TakeSpan span{held.at, Time{3'000'000'000}};
+    const Replayed again = replayed(journal, span, config, 0);
+    CHECK_FALSE(again.difference);
+    CHECK(again.checked == sink.hash.now().count);
+    CHECK_FALSE(replayed(journal, span, config, 1).difference);
+    CHECK(replayed(journal, span, config, 1).checked == 0);
+}
+
+// The form that one player has always had, written out by hand: readers of every version know it.
+TEST_CASE("of one player the journal has the first version's records")
+{
+    JournalBytes bytes;
+    append_record(bytes, midi_input(Time{0x0102}, {3}, note_on(Channel{}, Midi7::nearest(60), Midi7::nearest(80))));
+    REQUIRE(bytes.size() == 10 + 8 + 1 + 1 + 8);
+    CHECK(bytes[8] == 2); // kind
+    CHECK(bytes[9] == 1); // version
+    CHECK(JournalBytes(bytes.begin() + 10, bytes.end()) == JournalBytes{2, 1, 0, 0, 0, 0, 0, 0, 3, 0, 0x90, 60, 80, 0, 0, 0, 0, 3});
+    bytes.clear();
+    append_record(bytes, OutputCheck{Time{1}, 2, 3});
+    CHECK(bytes[9] == 1);
+    bytes.clear();
+    append_record(bytes, head());
+    CHECK(bytes[9] == 1);
+}
+
+TEST_CASE("players whose files are not there, and more players than there can be, are damage")
+{
+    JournalHead odd = head();
+    odd.texts = texts_of_three();
+    odd.texts.others[0].target = 4; // there are four files, from 0
+    JournalBytes bytes = journal_beginning();
+    append_record(bytes, odd);
+    CHECK_FALSE(read_journal(bytes).head);
+    CHECK_FALSE(read_journal(bytes).damage.empty());
+    odd = head();
+    odd.texts.others.assign(64, {0, 1});
+    bytes = journal_beginning();
+    append_record(bytes, odd);
+    CHECK_FALSE(read_journal(bytes).head);
+    odd.texts.others.resize(63);
+    bytes = journal_beginning();
+    append_record(bytes, odd);
+    REQUIRE(read_journal(bytes).head);
+    CHECK(read_journal(bytes).head->texts.players() == 64);
+}
+
+TEST_CASE("three players in one journal: each is played again from its own inputs to its own messages")
+{
+    const PlayerConfig config = violin_config();
+    for (unsigned seed = 1; seed <= 10; ++seed) {
+        CAPTURE(seed);
+        std::vector<Player> players;
+        std::vector<Hashing> sinks(3);
+        std::vector<JournalInput> all;
+        for (std::size_t p = 0; p < 3; ++p) {
+            players.emplace_back(config);
+            for (const Input& input : random_playing(seed * 10 + static_cast<unsigned>(p), 60)) all.push_back({input, only(p)});
+        }
+        std::stable_sort(all.begin(), all.end(), [](const JournalInput& a, const JournalInput& b) { return a.at < b.at; });
+        JournalBytes bytes = journal_beginning();
+        append_record(bytes, head());
+        for (const JournalInput& input : all) {
+            append_record(bytes, input);
+            for (std::size_t p = 0; p < 3; ++p) {
+                if (input.players != only(p)) continue;
+                advance(players[p], input.at, sinks[p]);
+                players[p].on(input, sinks[p]);
+                append_record(bytes, JournalCheck{sinks[p].hash.now(), static_cast<std::uint8_t>(p)});
+            }
+        }
+        const Journal journal = read_journal(bytes);
+        const TakeSpan half{all[all.size() / 2].at, all.back().at};
+        for (std::size_t p = 0; p < 3; ++p) {
+            CAPTURE(p);
+            const Replayed again = replayed(journal, half, config, p);
+            CHECK_FALSE(again.difference);
+            CHECK(again.checked > 20);
+            // Another player's inputs give other messages.
+            CHECK(replayed(journal, half, config, (p + 1) % 3).take.sent().size() != again.take.sent().size());
+        }
+    }
 }

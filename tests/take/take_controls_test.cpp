@@ -20,6 +20,7 @@ Controls controls()
 {
     Controls c;
     c.keys[12].kind = ActionKind::take;
+    c.keys[13].kind = ActionKind::hear_take;
     c.programs[3].kind = ActionKind::keep_take;
     c.controllers.push_back({Midi7::nearest(66), Midi7::nearest(64), Midi7::nearest(127), {ActionKind::keep_take, {}, {}, {}}});
     return c;
@@ -46,6 +47,8 @@ TEST_CASE("keys, programs and commands say what is to become of the take")
     CHECK(heard.heard(command_input(Time{}, Command::take_begin)) == TakeAction::begin);
     CHECK(heard.heard(command_input(Time{}, Command::take_end)) == TakeAction::end);
     CHECK(heard.heard(command_input(Time{}, Command::keep_take)) == TakeAction::keep);
+    CHECK(heard.heard(played(note_on(Channel{}, Midi7::nearest(13), Midi7::nearest(50)))) == TakeAction::hear);
+    CHECK(heard.heard(command_input(Time{}, Command::hear_take)) == TakeAction::hear);
     CHECK(heard.heard(command_input(Time{}, Command::panic)) == TakeAction::none);
 }
 
