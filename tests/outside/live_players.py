@@ -99,7 +99,7 @@ def reloads():
     probe().clear()
     probe().send(0x90, 76, 80)
     time.sleep(0.1)
-    check(service().ask("reload") == {"accepted": True, "reasons": []}, "a right configuration was refused")
+    check(service().ask("reload") == {"accepted": True, "reasons": [], "restart": []}, "a right configuration was refused")
     wait_for(lambda: len(service().ask()["players"]) == 3, "three players", 5)
     probe().send(0x80, 76, 64)
     time.sleep(0.3)
