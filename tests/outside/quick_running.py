@@ -91,6 +91,31 @@ def reload_names_what_it_leaves():
     check(service.ask("reload")["restart"] == [], "as it was")
 
 
+def locked_heap_kb():
+    locked, heap = 0, False
+    for line in pathlib.Path(f"/proc/{service.process.pid}/smaps").read_text(encoding="utf-8").splitlines():
+        if re.match(r"[0-9a-f]+-[0-9a-f]+ ", line):
+            heap = line.endswith("[heap]")
+        elif heap and line.startswith("Locked:"):
+            locked += int(line.split()[1])
+    return locked
+
+
+def players_of_a_reload_are_locked():
+    """Where memory may be locked, that of the players that a reload brings is, too."""
+    before = locked_heap_kb()
+    if before == 0:
+        print("left out: no memory may be locked here")
+        return
+    one = '[player]\ninstrument = "violin"\ntarget = "general-midi"\n'
+    rewrite(one, "".join(one.replace("[player]", f'[[player]]\nname = "p{n}"') for n in range(16)))
+    check(service.ask("reload")["accepted"], "the reload")
+    more = locked_heap_kb() - before
+    # 116 kB each: sizeof(Engine).
+    check(more > 15 * 100, f"only {more} kB more are locked")
+    wait_for(lambda: len(service.ask("players")) == 16, "the sixteen")
+
+
 def choose_player_is_refused():
     """A player that takes no turns under the hands cannot be chosen, and the answer says why."""
     error = ask_whole("choose_player", {"player": 0})["error"]
@@ -146,7 +171,7 @@ def ends_while_setup_asks():
 
 
 try:
-    code = run([sleeps_while_nothing_happens, reload_changes_takes_and_log, reload_names_what_it_leaves, choose_player_is_refused,
+    code = run([sleeps_while_nothing_happens, reload_changes_takes_and_log, reload_names_what_it_leaves, choose_player_is_refused, players_of_a_reload_are_locked,
                 setup_over_the_socket, setup_can_be_left, ends_while_setup_asks], lambda: [service])
 finally:
     service.end()
