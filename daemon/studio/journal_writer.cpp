@@ -329,8 +329,7 @@ void JournalWriter::write_out()
             pending_inputs_ = 0;
             say({});
             const std::lock_guard lock{mutex_};
-            unsynced_ = true;
-            disk_bell_.notify_one();
+            if (!std::exchange(unsynced_, true)) disk_bell_.notify_one();
         } else {
             say(cannot_be_kept(file_->path().string(), {error, std::generic_category()}));
         }
