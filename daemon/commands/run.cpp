@@ -10,6 +10,7 @@
 #include "studio/file_player.hpp"
 #include "studio/folders.hpp"
 #include "studio/logging.hpp"
+#include "studio/memory_lock.hpp"
 #include "studio/service.hpp"
 
 #include <spdlog/spdlog.h>
@@ -95,14 +96,19 @@ int run_command(const Arguments& arguments)
     // Takes, the socket and their folders are their owner's alone.
     ::umask(077);
     keep_stacks_small();
+    keep_on_heap();
     ServiceWish wish;
     wish.settings = settings_from(arguments);
     refuse_root(arguments);
     set_up_logging(arguments.has("--verbose") ? "debug" : wish.settings.log_level);
     wish.script = script_from(arguments);
     wish.stay = arguments.has("--stay");
-    wish.take_folder =
-        wish.settings.take.keep || arguments.has("--takes") ? take_folder_of(wish.settings, arguments.value("--takes")) : fs::path{};
+    wish.take_place = [arguments](const Settings& settings) {
+        return settings.take.keep || arguments.has("--takes") ? take_folder_of(settings, arguments.value("--takes")) : fs::path{};
+    };
+    wish.take_folder = wish.take_place(wish.settings);
+    wish.log_level_asked = arguments.has("--verbose");
+    wish.own_configuration = own_configuration_path(arguments.value("--config"));
     if (wish.take_folder.empty() && wish.settings.take.keep)
         spdlog::warn("no place for takes: neither XDG_STATE_HOME nor HOME is set; give --takes FOLDER");
     wish.status.socket = socket_path(wish.settings);

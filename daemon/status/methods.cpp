@@ -163,7 +163,17 @@ json::value panic(const Call& call)
     return accepted();
 }
 
-json::value choose_player(const Call& call) { return command(call, Command::choose_player, static_cast<std::uint8_t>(player_of(call))); }
+json::value choose_player(const Call& call)
+{
+    const std::size_t player = player_of(call);
+    if (call.source.takes_turns(player)) return command(call, Command::choose_player, static_cast<std::uint8_t>(player));
+    std::string others;
+    for (std::size_t i = 0; i < call.source.player_count(); ++i)
+        if (call.source.takes_turns(i)) others += (others.empty() ? "" : ", ") + std::to_string(i);
+    throw RpcError{rpc_code::not_now, "player " + std::to_string(player) + " does not take turns under the hands; " +
+                                          (others.empty() ? "under_hands = true under [[player]] makes players do so"
+                                                          : "of these one can be chosen: " + others)};
+}
 
 json::value next_stroke(const Call& call)
 {
@@ -217,7 +227,45 @@ json::value reload(const Call& call)
     const Reloading outcome = call.source.reload();
     json::array reasons;
     for (const auto& reason : outcome.reasons) reasons.emplace_back(utf8_text(reason));
-    return json::object{{"accepted", outcome.accepted}, {"reasons", std::move(reasons)}};
+    json::array restart;
+    for (const auto& key : outcome.restart) restart.emplace_back(utf8_text(key));
+    return json::object{{"accepted", outcome.accepted}, {"reasons", std::move(reasons)}, {"restart", std::move(restart)}};
+}
+
+constexpr std::array<std::string_view, 2> setup_parts{"controls", "keyswitches"};
+constexpr double lines_most = 100'000;
+
+SetupDesk& setup_desk(const Call& call)
+{
+    SetupDesk* desk = call.source.setup();
+    if (desk == nullptr) throw RpcError{rpc_code::not_now, "there is no place for a configuration: HOME is not set"};
+    return *desk;
+}
+
+json::value setup_start(const Call& call)
+{
+    if (!setup_desk(call).start(*call.given.text("part")))
+        throw RpcError{rpc_code::not_now, "a setup is running already; end it with setup_stop"};
+    return accepted();
+}
+
+json::value setup_answer(const Call& call)
+{
+    if (!setup_desk(call).answer(std::string{*call.given.text("answer")}))
+        throw RpcError{rpc_code::not_now, "nothing is being asked now; see setup_state"};
+    return accepted();
+}
+
+json::value setup_state(const Call& call)
+{
+    const SetupState state = setup_desk(call).state(static_cast<std::size_t>(call.given.whole("from").value_or(0)));
+    json::array said;
+    for (const auto& line : state.said) said.emplace_back(utf8_text(line));
+    return json::object{{"running", state.running},
+                        {"waiting", state.waiting},
+                        {"heard", utf8_text(state.heard)},
+                        {"said", std::move(said)},
+                        {"lines", state.lines}};
 }
 
 const std::vector<Method>& table()
@@ -406,8 +454,35 @@ const std::vector<Method>& table()
          "Reads the configuration again; what is wrong with it is told, and nothing changes then.",
          {},
          "outcome",
-         R"({"type":"object","required":["accepted","reasons"],"properties":{"accepted":{"type":"boolean"},"reasons":{"type":"array","items":{"type":"string"}}}})",
+         R"({"type":"object","required":["accepted","reasons","restart"],"properties":{"accepted":{"type":"boolean"},)"
+         R"("reasons":{"type":"array","items":{"type":"string"}},"restart":{"type":"array","items":{"type":"string"}}}})",
          reload},
+        {"setup_start",
+         "Begins the questions of `bowarmd setup`; what is played meanwhile is heard by it, and by the players as ever.",
+         {{"part", word, true, "pedals and control keys, or the sampler's keyswitches", 0, 0, setup_parts}},
+         "accepted",
+         accepted_schema,
+         setup_start},
+        {"setup_answer",
+         "Answers the question: empty keeps what was heard, else a word that the question names, or the text that it asks for.",
+         {{"answer", ParameterKind::text, true, "as typed in a terminal, without the line end"}},
+         "accepted",
+         accepted_schema,
+         setup_answer},
+        {"setup_state",
+         "What was asked and said so far, and what was heard since the last question.",
+         {{"from", whole, false, "lines are given from this one on; 0 when absent", 0, lines_most}},
+         "state",
+         R"({"type":"object","required":["running","waiting","heard","said","lines"],"properties":{"running":{"type":"boolean"},)"
+         R"("waiting":{"type":"boolean"},"heard":{"type":"string"},"said":{"type":"array","items":{"type":"string"}},)"
+         R"("lines":{"type":"integer"}}})",
+         setup_state},
+        {"setup_stop",
+         "Ends the questions; nothing is saved.",
+         {},
+         "accepted",
+         accepted_schema,
+         [](const Call& call) { return setup_desk(call).stop(), accepted(); }},
         {"log_level",
          "The least that the log tells.",
          {{"level", word, true, "from all to little", 0, 0, levels}},

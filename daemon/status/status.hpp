@@ -13,6 +13,7 @@
 #include <filesystem>
 #include <memory>
 #include <string>
+#include <string_view>
 #include <system_error>
 #include <vector>
 
@@ -66,9 +67,32 @@ protected:
     ~TakeDesk() = default;
 };
 
+// How a setup stands: the questions of `bowarmd setup`, one after the other.
+struct SetupState {
+    bool running{false};
+    bool waiting{false};           // for an answer
+    std::string heard;             // what was played since the question, as it would be kept; empty: nothing
+    std::vector<std::string> said; // lines, from the one asked for on
+    std::size_t lines{0};          // all that were said
+};
+
+// A setup as clients lead it; every call comes on the service thread.
+class SetupDesk
+{
+public:
+    virtual bool start(std::string_view part) = 0; // "controls" or "keyswitches"; false: one is running
+    virtual bool answer(std::string line) = 0;     // false: nothing is being asked
+    virtual void stop() = 0;                       // nothing is saved
+    virtual SetupState state(std::size_t from) = 0;
+
+protected:
+    ~SetupDesk() = default;
+};
+
 struct Reloading {
     bool accepted{false};
-    std::vector<std::string> reasons; // why not, a line each
+    std::vector<std::string> reasons;   // why not, a line each
+    std::vector<std::string> restart{}; // accepted: keys that take effect only when the service is started anew
 };
 
 // The service as the status room sees it; every call comes on the service thread.
@@ -89,7 +113,11 @@ public:
     // How many facts were left out since the last call, because nobody fetched them in time.
     virtual std::uint64_t take_lost_facts() = 0;
 
-    virtual TakeDesk* takes() = 0; // null: takes are not kept
+    // Whether it can be under the hands.
+    virtual bool takes_turns(std::size_t) const { return true; }
+
+    virtual TakeDesk* takes() = 0;                 // null: takes are not kept
+    virtual SetupDesk* setup() { return nullptr; } // null: there is no place for a configuration
     // Reads the configuration again; what plays goes on until the new players take over.
     virtual Reloading reload() = 0;
     // debug, info, warning or error.

@@ -267,4 +267,11 @@ fs::path configuration_path(const std::optional<std::string>& asked)
     return own; // so that the message names the place where a person would put it
 }
 
+fs::path own_configuration_path(const std::optional<std::string>& asked)
+{
+    if (asked) return *asked;
+    const fs::path own = config_home() / "bowarm" / "bowarm.toml";
+    return own.is_absolute() ? own : fs::path{};
+}
+
 } // namespace bowarm

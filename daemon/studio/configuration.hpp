@@ -102,4 +102,7 @@ Loaded load_usual_configuration(const Overrides& overrides);
 // --config, else $XDG_CONFIG_HOME/bowarm/bowarm.toml, else the packaged default.
 std::filesystem::path configuration_path(const std::optional<std::string>& asked);
 
+// Where the person's own copy is kept, for a packaged one is never written to: --config, else the person's; empty: there is no home.
+std::filesystem::path own_configuration_path(const std::optional<std::string>& asked);
+
 } // namespace bowarm

@@ -56,6 +56,7 @@ Ensemble::Ensemble(const Settings& settings, Lines& lines)
 void Ensemble::on_port(const Input& input) noexcept
 {
     if (is_cut(input)) return;
+    if (input.kind == InputKind::midi) lines_.heard.push(as_message(input));
     if (input.kind != InputKind::midi || input.data[0] != quarter_frame) return on(input);
     if (hands_.hear(input) == 0) return; // not an input for time
     timecode_source_ = input.source;

@@ -202,9 +202,11 @@ JournalWriter::~JournalWriter() { finish(); }
 
 void JournalWriter::close_take(const TakeSpan& span, fs::path name)
 {
-    const std::lock_guard lock{mutex_};
-    closings_.push_back({span, std::move(name)});
-    bell_.notify_one();
+    {
+        const std::lock_guard lock{mutex_};
+        closings_.push_back({span, std::move(name)});
+    }
+    lines_.journal.bell.ring();
 }
 
 bool JournalWriter::all_closed(Duration patience)
@@ -229,7 +231,7 @@ void JournalWriter::finish(std::optional<bool> played)
 {
     if (thread_.joinable()) told_played_ = played;
     finishing_.store(true, std::memory_order_release);
-    bell_.notify_one();
+    lines_.journal.bell.ring();
     if (thread_.joinable()) thread_.join();
     {
         const std::lock_guard lock{mutex_};
@@ -259,22 +261,38 @@ void JournalWriter::run()
     while (true) {
         const bool last = finishing_.load(std::memory_order_acquire);
         if (!file_) try_to_open();
-        drain();
+        const bool came = drain();
         write_out();
         close_what_is_over();
         if (last) break;
-        std::unique_lock lock{mutex_};
-        bell_.wait_for(lock, between_writes, [this] { return !closings_.empty() || finishing_.load(std::memory_order_acquire); });
+        wait(came);
     }
     end_file();
+}
+
+void JournalWriter::wait(bool came)
+{
+    bool closing = false;
+    {
+        const std::lock_guard lock{mutex_};
+        closing = !closings_.empty();
+    }
+    Doorbell& bell = lines_.journal.bell;
+    if (came || closing || !pending_.empty()) return bell.rest(between_writes.count());
+    std::optional<std::int64_t> open_again_ms;
+    if (!file_) open_again_ms = std::max<std::int64_t>(0, open_again_ns_ - monotonic_ns()) / 1'000'000 + 1;
+    bell.doze(open_again_ms, [this] { return !lines_.journal.waiting(); });
 }
 
 // Apart, so that a disk that takes its time does not keep new inputs from the system.
 void JournalWriter::keep_on_disk()
 {
     std::unique_lock lock{mutex_};
-    while (!ended_) {
+    while (true) {
+        disk_bell_.wait(lock, [this] { return unsynced_ || ended_; });
+        if (ended_) return;
         disk_bell_.wait_for(lock, between_syncs, [this] { return ended_; });
+        unsynced_ = false;
         const std::shared_ptr<File> file = file_;
         lock.unlock();
         if (const int error = file ? file->sync() : 0; error != 0)
@@ -283,10 +301,11 @@ void JournalWriter::keep_on_disk()
     }
 }
 
-void JournalWriter::drain()
+// True when there was something.
+bool JournalWriter::drain()
 {
-    JournalItem item;
-    while (lines_.journal.pop(item)) {
+    bool came = false;
+    for (JournalItem item; lines_.journal.pop(item); came = true) {
         if (const auto* input = std::get_if<JournalInput>(&item))
             take_in(*input);
         else
@@ -296,6 +315,7 @@ void JournalWriter::drain()
         missing_.fetch_add(lost, std::memory_order_relaxed);
         append_record(pending_, JournalGap{latest_, lost});
     }
+    return came;
 }
 
 void JournalWriter::take_in(const JournalInput& input)
@@ -320,6 +340,8 @@ void JournalWriter::write_out()
             pending_.clear();
             pending_inputs_ = 0;
             say({});
+            const std::lock_guard lock{mutex_};
+            if (!std::exchange(unsynced_, true)) disk_bell_.notify_one();
         } else {
             say(cannot_be_kept(file_->path().string(), {error, std::generic_category()}));
         }

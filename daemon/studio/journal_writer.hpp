@@ -63,7 +63,8 @@ private:
 
     void run();
     void keep_on_disk();
-    void drain();
+    bool drain();
+    void wait(bool came);
     void take_in(const JournalInput& input);
     void write_out();
     void count_what_is_pending();
@@ -89,11 +90,12 @@ private:
     std::atomic<std::uint64_t> missing_{0};
     std::atomic<bool> finishing_{false};
     mutable std::mutex mutex_;
-    std::condition_variable bell_, disk_bell_, closed_bell_;
+    std::condition_variable disk_bell_, closed_bell_;
     std::deque<Closing> closings_;
     std::deque<ConfigurationTexts> texts_;
     std::string problem_;
-    bool ended_{false}; // the writing thread has
+    bool unsynced_{false}; // something is in the file that may not be on the disk
+    bool ended_{false};    // the writing thread has
     std::thread thread_, disk_thread_;
 };
 

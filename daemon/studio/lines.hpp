@@ -1,4 +1,4 @@
-// Every way into the engine and out of it: rings and counters, all memory taken at the start.
+// Every way into the engine and out of it: rings and counters; memory is taken at the start, and with an output.
 //   thread   said at each part; no lock anywhere.  Real-time safe: yes.
 //   Errors   a full ring is counted where it happens and made good by its reader.
 #pragma once
@@ -13,13 +13,17 @@
 #include "midi/stream_parser.hpp"
 #include "player/player.hpp"
 #include "studio/clock.hpp"
+#include "studio/doorbell.hpp"
 #include "take/journal.hpp"
 #include "take/output_hash.hpp"
 #include "take/take.hpp"
 
 #include <array>
 #include <atomic>
+#include <cstddef>
 #include <cstdint>
+#include <memory>
+#include <span>
 #include <variant>
 
 namespace bowarm
@@ -102,21 +106,30 @@ struct OutItem {
     int value{0};
 };
 
-// From the engine to one sender.
-//   thread   push: the engine; pop: the one sender that has the queue; the flags: both.
+// From the engine to one sender.  Most queues are never used, so a queue has room only when it was made once.
+//   thread   push: the engine; make_room, before in_use is set, and pop: the one sender that has the queue; the flags: both.
+//   Real-time safe: all but make_room.
 class OutQueue
 {
 public:
+    using Room = Ring<OutItem, 1024>;
+    // Answers what it took; empty: there was room already.
+    std::span<const std::byte> make_room()
+    {
+        if (ring_) return {};
+        ring_ = std::make_unique<Room>();
+        return std::as_bytes(std::span{ring_.get(), 1});
+    }
     void push(const OutItem& item) noexcept
     {
         if (!in_use.load(std::memory_order_acquire)) return;
-        if (!ring_.push(item)) {
+        if (!ring_->push(item)) {
             dropped.fetch_add(1, std::memory_order_relaxed);
             overflowed.store(true, std::memory_order_release);
         }
     }
-    bool pop(OutItem& item) noexcept { return ring_.pop(item); }
-    bool waiting() const noexcept { return ring_.size() != 0; }
+    bool pop(OutItem& item) noexcept { return ring_ && ring_->pop(item); }
+    bool waiting() const noexcept { return ring_ && ring_->size() != 0; }
 
     std::atomic<std::uint8_t> output{0};            // of the configuration; changed while nobody uses the queue
     std::atomic<bool> in_use{false};                // a sender takes from it
@@ -126,7 +139,7 @@ public:
     Wakeup wake;
 
 private:
-    Ring<OutItem, 1024> ring_;
+    std::unique_ptr<Room> ring_; // never taken away again
 };
 
 // Something that players heard or did.
@@ -143,12 +156,14 @@ public:
     void push(const TakeEvent& what, PlayerSet players = only(0)) noexcept
     {
         if (!ring_.push({what, players})) lost.fetch_add(1, std::memory_order_relaxed);
-        if (ring_.size() == ring_.capacity() / 2) wake.ring();
+        if (ring_.size() == ring_.capacity() / 2) bell.ring();
+        bell.knock();
     }
     bool pop(TakeItem& item) noexcept { return ring_.pop(item); }
+    bool waiting() const noexcept { return ring_.size() != 0; }
 
     std::atomic<std::uint64_t> lost{0};
-    Wakeup wake;
+    Doorbell bell;
 
 private:
     Ring<TakeItem, 8192> ring_;
@@ -166,10 +181,13 @@ public:
     void push(const JournalItem& item) noexcept
     {
         if (!ring_.push(item)) lost.fetch_add(1, std::memory_order_relaxed);
+        bell.knock();
     }
     bool pop(JournalItem& item) noexcept { return ring_.pop(item); }
+    bool waiting() const noexcept { return ring_.size() != 0; }
 
     std::atomic<std::uint64_t> lost{0};
+    Doorbell bell;
 
 private:
     Ring<JournalItem, 65536> ring_;
@@ -198,6 +216,28 @@ private:
     Ring<PlayersFact, 1024> ring_;
     std::atomic<bool> wanted_{false};
     std::atomic<std::uint64_t> lost_{0};
+};
+
+// What came in through ports, for a setup that listens; kept only while one does.
+//   thread   push: the engine; want: the service; pop, waiting, bell: the setup's thread.
+class HeardQueue
+{
+public:
+    void push(const Message& message) noexcept
+    {
+        if (!wanted_.load(std::memory_order_relaxed)) return;
+        ring_.push(message); // what finds no room was one move of many
+        bell.knock();
+    }
+    bool pop(Message& message) noexcept { return ring_.pop(message); }
+    bool waiting() const noexcept { return ring_.size() != 0; }
+    void want(bool wanted) noexcept { wanted_.store(wanted, std::memory_order_relaxed); }
+
+    Doorbell bell;
+
+private:
+    Ring<Message, 1024> ring_;
+    std::atomic<bool> wanted_{false};
 };
 
 // What the engine counts for others to read.
@@ -235,6 +275,7 @@ struct Lines {
     TakeQueue take;
     JournalQueue journal;
     FactQueue facts;
+    HeardQueue heard;
     std::atomic<bool> wants_state{false};                    // a new take begins: the engine is to send all of the state again
     std::atomic<std::uint32_t> looped_inputs{0};             // a bit an input: one of our outputs is connected to it
     std::array<Latest<Snapshot>, players_at_most> snapshots; // by player

@@ -1,6 +1,7 @@
 #include "studio/sender.hpp"
 
 #include "midi/ports/monotonic.hpp"
+#include "studio/memory_lock.hpp"
 #include "take/take.hpp"
 
 #include <algorithm>
@@ -27,6 +28,7 @@ Sender::Sender(std::unique_ptr<OutputPort> port, OutQueue& queue, const Sounding
 std::shared_ptr<Sender> Sender::make(std::unique_ptr<OutputPort> port, OutQueue& queue, const Sounding& sounding, bool resuming,
                                      LetGo let_go, std::shared_ptr<void> keep)
 {
+    lock_memory(queue.make_room());
     std::shared_ptr<Sender> sender{new Sender{std::move(port), queue, sounding, std::move(let_go)}};
     std::thread{[sender, resuming, keep = std::move(keep)] { sender->run(resuming); }}.detach();
     return sender;

@@ -6,8 +6,11 @@
 #include "studio/engine_thread.hpp"
 #include "studio/kept_configuration.hpp"
 #include "studio/logging.hpp"
+#include "studio/memory_lock.hpp"
 #include "studio/notify.hpp"
 #include "studio/progress.hpp"
+#include "studio/reloading.hpp"
+#include "studio/setup_desk.hpp"
 #include "studio/take_desk.hpp"
 #include "studio/take_writer.hpp"
 #include "studio/version.hpp"
@@ -22,7 +25,6 @@
 #include <chrono>
 #include <csignal>
 #include <ctime>
-#include <sys/mman.h>
 #include <thread>
 #include <unistd.h>
 
@@ -41,6 +43,7 @@ constexpr Duration keeper_hangs_after = milliseconds(30'000);
 constexpr Duration closing_at_most = milliseconds(1900);
 constexpr Duration tick_every = milliseconds(1000);
 constexpr Duration tick_slack = milliseconds(50); // ticks come a little late
+constexpr std::string_view limit_words = "that will do, and limits.conf(5), rtprio and memlock, gives steadier timing";
 
 PortState to_port_state(const PortView::Port& port)
 {
@@ -75,6 +78,8 @@ public:
     {
         tell_of_players();
         if (wish_.status.socket.empty()) return;
+        if (!wish_.own_configuration.empty())
+            setups_.emplace(lines_, wish_.own_configuration, [this]() -> const Settings& { return wish_.settings; });
         status_.emplace(io_, wish_.status, *this);
         if (wish_.status.tcp_port != 0)
             spdlog::info("status, too, on 127.0.0.1:{}, for those who know {}", wish_.status.tcp_port, wish_.status.token_file.string());
@@ -90,7 +95,7 @@ public:
         if (code_ == exit_fine) {
             engine_.start();
             keeper_.playing();
-            lock_memory();
+            memory_locked_ = lock_all_memory(); // what the engine uses is there
             state_ = state_words();
             spdlog::info("ready: {}", state_);
             notify_.ready(state_);
@@ -143,7 +148,9 @@ public:
         return true;
     }
     std::uint64_t take_lost_facts() override { return lines_->facts.take_lost(); }
+    bool takes_turns(std::size_t player) const override { return wish_.settings.players[player].part.under_hands; }
     TakeDesk* takes() override { return take_desk_ ? &*take_desk_ : nullptr; }
+    SetupDesk* setup() override { return setups_ ? &*setups_ : nullptr; }
     // What is refused changes nothing.
     Reloading reload() override
     {
@@ -182,23 +189,47 @@ private:
             for (const Problem& problem : *problems) refused.reasons.push_back(problem.line());
             return refused;
         }
-        Settings& settings = std::get<Settings>(loaded);
-        const MidiSettings &now = wish_.settings.midi, &next = settings.midi;
-        if (next.system != now.system || next.client != now.client)
-            return {false, {"[midi] system and client hold from start to end; restart the service to change them"}};
-        offer(std::move(settings));
-        return {true, {}};
+        Reloading accepted{true, {}, keys_for_restart(wish_.settings, std::get<Settings>(loaded))};
+        if (!accepted.restart.empty())
+            spdlog::warn("the configuration is read again but for what takes effect with a restart: {}", joined(accepted.restart));
+        offer(without_restart(std::get<Settings>(std::move(loaded)), wish_.settings));
+        return accepted;
     }
 
     // Those that were on their way are taken back first, so that take and journal hear of nobody who does not come.
     void offer(Settings settings)
     {
         auto players = ensemble_of(settings, *lines_);
+        if (memory_locked_ && !lock_heap()) spdlog::warn("the memory of the new players is not locked: {}", limit_words);
         const std::unique_ptr<Ensemble> overtaken{lines_->offered.exchange(nullptr, std::memory_order_acq_rel)};
         if (overtaken) takes_->withdraw_configured();
+        const std::string& told = coming_ ? coming_->log_level : wish_.settings.log_level;
+        if (settings.log_level != told && !wish_.log_level_asked) set_log_level(settings.log_level);
+        move_takes(settings);
         takes_->configured(configs_of(settings), texts_of(settings), settings.take.silence, quota_of(settings.take));
         coming_ = std::move(settings);
         lines_->offered.store(players.release(), std::memory_order_release);
+        lines_->engine_wake.ring();
+    }
+
+    // The take that runs ends in the old place.  The new place's journal begins with the old players, whose past stays behind, and
+    // is whole from the new ones on.
+    void move_takes(const Settings& settings)
+    {
+        if (!wish_.take_place) return;
+        const std::filesystem::path place = wish_.take_place(settings);
+        if (place == wish_.take_folder) return;
+        takes_were_kept_ = takes_->finish() && takes_were_kept_;
+        takes_.reset();
+        // While nothing is kept nobody reads the journal's ring.
+        for (JournalItem old; lines_->journal.pop(old);) {
+        }
+        lines_->journal.lost.store(0);
+        wish_.take_folder = place;
+        wish_.left_over = gather_left_over(place, to_duration(settings.take.silence));
+        start_takes();
+        if (place.empty()) spdlog::info("takes are no longer kept");
+        lines_->wants_state.store(true, std::memory_order_release);
         lines_->engine_wake.ring();
     }
 
@@ -212,6 +243,7 @@ private:
         takes.journal = JournalHead{std::time(nullptr), Time{-1}, build_id(), std::string{version}, texts_of(wish_.settings)};
         takes.quota = quota_of(wish_.settings.take);
         takes.left_over = std::move(wish_.left_over);
+        take_desk_.reset();
         takes_.emplace(std::move(takes), *lines_);
         if (wish_.take_folder.empty()) return;
         take_desk_.emplace(*takes_, wish_.take_folder, [this](Command asked) { command(0, asked, 0); });
@@ -369,10 +401,6 @@ private:
         return words;
     }
 
-    // What the engine uses is there before it starts, so what is mapped now is all it needs; what the others map later stays free, since
-    // a limit that is reached would take memory away from them.
-    void lock_memory() { memory_locked_ = ::mlockall(MCL_CURRENT | MCL_ONFAULT) == 0; }
-
     void say_priority_once()
     {
         const int priority = lines_->counts.real_time_priority.load();
@@ -380,8 +408,8 @@ private:
         priority_said_ = true;
         const std::string real_time = priority > 0 ? "real-time priority " + std::to_string(priority) : "no real-time priority";
         const bool all = priority > 0 && memory_locked_;
-        spdlog::info("the engine runs with {} and {}{}", real_time, memory_locked_ ? "its memory locked" : "no memory locked",
-                     all ? "" : "; that will do, and limits.conf(5), rtprio and memlock, gives steadier timing");
+        spdlog::info("the engine runs with {} and {}{}{}", real_time, memory_locked_ ? "its memory locked" : "no memory locked",
+                     all ? "" : "; ", all ? "" : limit_words);
     }
 
     // Silence first, then the files, then whatever the MIDI system makes of being left.
@@ -397,7 +425,8 @@ private:
         engine_.stop();
         delete lines_->offered.exchange(nullptr);
         delete lines_->retired.exchange(nullptr);
-        const bool kept = takes_->finish();
+        const bool kept = takes_->finish() && takes_were_kept_;
+        setups_.reset();
         status_.reset();
         if (!kept && code_ == exit_fine) code_ = exit_input_output;
         if (!closed) {
@@ -416,6 +445,8 @@ private:
     PortKeeper keeper_;
     std::optional<TakeWriter> takes_;
     std::optional<Takes> take_desk_; // empty: takes are not kept
+    std::optional<Setups> setups_;   // empty: no place for a configuration
+    bool takes_were_kept_{true};     // by those that kept them in another place
     Notify notify_;
     boost::asio::io_context io_;
     boost::asio::signal_set signals_;

@@ -28,6 +28,10 @@ struct ServiceWish {
     OpenSystem open_system;
     std::vector<LeftOverTake> left_over{}; // what a crash left behind, to be finished
     std::function<Loaded()> read_again;    // the configuration, as at the start; empty: reload is refused
+    // Where its takes are kept; empty function: where they are now, whatever is read again.
+    std::function<std::filesystem::path(const Settings&)> take_place{};
+    bool log_level_asked{false};               // on the command line, which a reload does not change
+    std::filesystem::path own_configuration{}; // where a setup writes; empty: nowhere
 };
 
 class Service

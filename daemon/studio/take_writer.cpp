@@ -9,7 +9,6 @@
 #include <algorithm>
 #include <bit>
 #include <ctime>
-#include <poll.h>
 #include <system_error>
 
 namespace bowarm
@@ -18,7 +17,7 @@ namespace
 {
 
 constexpr std::int64_t second_ns = 1'000'000'000;
-constexpr int poll_ms = 100; // so that a take that is over is soon on the disk
+constexpr std::int64_t look_again_ms = 100; // while something is played
 constexpr std::int64_t try_again_after_ns = 30 * second_ns;
 
 std::uint64_t size_of(const TakeItem& item)
@@ -70,7 +69,7 @@ bool TakeWriter::finish()
 {
     if (thread_.joinable()) {
         finishing_.store(true, std::memory_order_release);
-        lines_.take.wake.ring();
+        lines_.take.bell.ring();
         thread_.join();
         if (journal_) journal_->finish(take_lost_);
     }
@@ -106,26 +105,29 @@ void TakeWriter::run()
     finish_left_over();
     while (true) {
         const bool last = finishing_.load(std::memory_order_acquire);
-        drain();
+        const bool came = drain();
         if (last) break;
         if (is_over()) close_take();
         again_.feed();
-        pollfd bell{lines_.take.wake.descriptor(), POLLIN, 0};
-        ::poll(&bell, 1, poll_ms);
-        lines_.take.wake.clear();
+        if (came || again_.running())
+            lines_.take.bell.rest(look_again_ms);
+        else
+            lines_.take.bell.doze(over_in_ms(), [this] { return !lines_.take.waiting(); });
     }
     try_again_ns_ = 0;
     close_take();
 }
 
-void TakeWriter::drain()
+// True when there was something.
+bool TakeWriter::drain()
 {
-    TakeItem item;
-    while (lines_.take.pop(item)) keep(item);
+    bool came = false;
+    for (TakeItem item; lines_.take.pop(item); came = true) keep(item);
     if (const std::uint64_t lost = lines_.take.lost.exchange(0); lost != 0) {
         missing_ += lost;
         say(gaps_, std::to_string(missing_) + " events are missing from the takes: the machine was too busy to keep them");
     }
+    return came;
 }
 
 void TakeWriter::keep(const TakeItem& item)
@@ -239,12 +241,25 @@ void TakeWriter::watch_keys(const Input& input)
     last_note_ns_ = monotonic_ns();
 }
 
+// Empty: not by waiting alone.
+std::optional<std::int64_t> TakeWriter::over_at_ns() const
+{
+    if (whole_session_.load(std::memory_order_acquire) || !recording_ || by_hand_ || keys_down_.any()) return std::nullopt;
+    const bool long_enough = kept_bytes_ > wish_.bytes_at_most / 4; // then the next moment without a key down will do
+    return std::max(try_again_ns_, long_enough ? 0 : last_note_ns_ + to_duration(wish_.silence).ns);
+}
+
 bool TakeWriter::is_over() const
 {
-    if (whole_session_.load(std::memory_order_acquire) || !recording_ || by_hand_ || keys_down_.any()) return false;
-    const std::int64_t now = monotonic_ns();
-    const bool long_enough = kept_bytes_ > wish_.bytes_at_most / 4; // then the next moment without a key down will do
-    return (long_enough || now - last_note_ns_ > to_duration(wish_.silence).ns) && now >= try_again_ns_;
+    const auto at_ns = over_at_ns();
+    return at_ns && monotonic_ns() >= *at_ns;
+}
+
+std::optional<std::int64_t> TakeWriter::over_in_ms() const
+{
+    const auto at_ns = over_at_ns();
+    if (!at_ns) return std::nullopt;
+    return std::max<std::int64_t>(0, *at_ns - monotonic_ns()) / 1'000'000 + 1;
 }
 
 void TakeWriter::close_take()

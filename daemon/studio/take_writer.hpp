@@ -62,7 +62,11 @@ public:
     // events are missing from one.
     bool finish();
     // The file has been played: from now on silence ends a take.
-    void session_over() noexcept { whole_session_.store(false, std::memory_order_release); }
+    void session_over() noexcept
+    {
+        whole_session_.store(false, std::memory_order_release);
+        lines_.take.bell.ring();
+    }
     std::string problem() const; // empty: none
     TakeState state() const;
     // Before the input of kind `configured` that brings these players; silence and quota hold from it on.
@@ -72,7 +76,7 @@ public:
 
 private:
     void run();
-    void drain();
+    bool drain();
     void keep(const TakeItem& item);
     void hear(const Input& input);
     void obey(TakeAction action);
@@ -85,7 +89,9 @@ private:
     void prune();
     void watch_keys(const Input& input);
     void begin_take(Time origin);
+    std::optional<std::int64_t> over_at_ns() const;
     bool is_over() const;
+    std::optional<std::int64_t> over_in_ms() const;
     void close_take();
     bool write_files();
     void say(std::string& place, std::string text);

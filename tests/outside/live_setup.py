@@ -211,6 +211,27 @@ def stand_in_plays_live():
     check(1 <= loudest <= 30, f"its loudest moment: {loudest} %")
 
 
+def setup_over_the_socket_hears_the_keyboard():
+    """Over the status socket of the running service, setup hears the keyboard that plays it, and writes what it showed."""
+    probe = new_probe()
+    service = state["service"] = Service(program, studio)
+    wait_for(lambda: service.state("in") == "open" and connected_to("bowarm"), "the service's ports")
+    asked = lambda: wait_for(lambda: (s := service.ask("setup_state"))["waiting"] and s, "a question")
+    service.ask("setup_start", {"part": "controls"})
+    asked()
+    sweep(probe, 3, range(10, 111, 5))
+    wait_for(lambda: service.ask("setup_state")["heard"] == "  cc 3, from 10 to 110", "the pedal")
+    for line, words in (("", "CONTACT POINT"), ("done", "Save it"), ("", "saved in")):
+        asked()
+        check(service.ask("setup_answer", {"answer": line}) == {"accepted": True}, "setup_answer")
+        wait_for(lambda words=words: words in "\n".join(service.ask("setup_state")["said"]), words)
+    with open(studio.config, encoding="utf-8") as file:
+        controls = tomllib.loads(file.read())["controls"]
+    check(controls["loudness"] == "cc 3" and controls["loudness_from"] == 10 and controls["loudness_to"] == 110, controls)
+    check(service.ask("reload")["accepted"], "the reload")
+    check(service.stop() == 0, "exit code")
+
+
 def no_server_is_said():
     """Without a MIDI system setup and soundcheck end with 69 and one line; so does the stand-in."""
     state["probe"].end()
@@ -234,7 +255,7 @@ class Log:
 
 try:
     code = run([setup_writes_what_was_shown, setup_learns_keyswitches, setup_needs_answers, soundcheck_is_heard, stand_in_plays_live,
-                no_server_is_said], lambda: [Log])
+                setup_over_the_socket_hears_the_keyboard, no_server_is_said], lambda: [Log])
 finally:
     for child in state["children"]:
         child.end()

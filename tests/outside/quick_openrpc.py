@@ -18,7 +18,7 @@ except ImportError:
     sys.exit(0)
 
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
-from lib_service import check, run
+from lib_service import check, run, wait_for
 
 PROGRAM, SOURCE = sys.argv[1:3]
 folder = tempfile.TemporaryDirectory()
@@ -28,7 +28,7 @@ PATH = os.path.join(folder.name, "s")
 def start():
     config = os.path.join(folder.name, "bowarm.toml")
     with open(config, "w", encoding="utf-8") as file:
-        file.write(f'version = 1\n[midi]\nsystem = "none"\n[status]\nsocket = "{PATH}"\n')
+        file.write(f'version = 1\n[midi]\nsystem = "none"\n[player]\nunder_hands = true\n[status]\nsocket = "{PATH}"\n')
     process = subprocess.Popen([PROGRAM, "run", "--as-root", "--config", config, "--takes", os.path.join(folder.name, "takes")],
                                env=dict(os.environ, BOWARM_DATA=os.path.join(SOURCE, "config")), stderr=subprocess.DEVNULL)
     for _ in range(500):
@@ -83,6 +83,8 @@ def answers_are_as_described():
         params = {row["name"]: sample(row["schema"]) for row in method["params"]}
         if method["name"] == "contact_point":
             del params["zone"]  # one of the two
+        if method["name"] == "setup_answer":
+            wait_for(lambda: ask("setup_state")["result"]["waiting"], "a question of setup_start")
         answer = ask(method["name"], params)
         check("result" in answer, f"{method['name']} {params}: {answer}")
         schema = dict(method["result"]["schema"], components=document["components"])

@@ -93,7 +93,9 @@ public:
         return true;
     }
     std::uint64_t take_lost_facts() override { return lost_facts.exchange(0); }
+    bool takes_turns(std::size_t) const override { return turns_are_taken; }
     TakeDesk* takes() override { return takes_are_kept ? &desk : nullptr; }
+    SetupDesk* setup() override { return setup_is_possible ? &questions : nullptr; }
     Reloading reload() override { return {false, {"bowarm.toml:3: player: no such key"}}; }
     void log_level(std::string_view level) override { last_level = level; }
 
@@ -112,9 +114,35 @@ public:
         int started{0}, stopped{0}, heard{0};
     } desk;
 
+    struct Questions final : SetupDesk {
+        bool start(std::string_view part) override
+        {
+            if (running) return false;
+            running = true;
+            asked = part;
+            return true;
+        }
+        bool answer(std::string line) override
+        {
+            if (!running) return false;
+            answered = std::move(line);
+            return true;
+        }
+        void stop() override { running = false; }
+        SetupState state(std::size_t from) override
+        {
+            if (from > 0) return {running, running, "cc 11", {}, 1};
+            return {running, running, "cc 11", {"LOUDNESS"}, 1};
+        }
+        bool running{false};
+        std::string asked, answered;
+    } questions;
+    bool setup_is_possible{true};
+
     Snapshot shown = a_bow_on_the_g_string();
     std::string port_name{"some keyboard"};
     bool queue_is_full{false};
+    bool turns_are_taken{true};
     bool alternating{false};
     std::atomic<std::int64_t> snapshots{0};
     std::atomic<int> panics{0};

@@ -246,6 +246,42 @@ TEST_CASE("takes are listed, begun and ended, or it is said that none are kept")
     for (const auto* method : {"take_list", "take_start", "take_stop", "take_hear"}) CHECK(code_of(ask(source, method)) == -32000);
 }
 
+TEST_CASE("a player that takes no turns under the hands is not chosen, and the refusal says so")
+{
+    FakeSource source;
+    CHECK(ask(source, "choose_player", R"({"player":0})").at("result").as_object().at("accepted").as_bool());
+    CHECK(source.last_command == Command::choose_player);
+    source.last_command = Command::panic;
+    source.turns_are_taken = false;
+    const auto answer = ask(source, "choose_player", R"({"player":0})");
+    CHECK(code_of(answer) == -32000);
+    CHECK(answer.at("error").as_object().at("data").as_string().find("player 0 does not take turns") != json::string::npos);
+    CHECK(source.last_command == Command::panic); // nothing was handed on
+}
+
+TEST_CASE("a setup is begun, answered, read from a line on, and stopped")
+{
+    FakeSource source;
+    CHECK(code_of(ask(source, "setup_answer", R"({"answer":""})")) == -32000); // nothing is asked
+    CHECK(code_of(ask(source, "setup_start", R"({"part":"strings"})")) == -32602);
+    ask(source, "setup_start", R"({"part":"keyswitches"})");
+    CHECK(source.questions.asked == "keyswitches");
+    CHECK(code_of(ask(source, "setup_start", R"({"part":"controls"})")) == -32000); // one is running
+    ask(source, "setup_answer", R"({"answer":"again"})");
+    CHECK(source.questions.answered == "again");
+    const auto state = ask(source, "setup_state").at("result").as_object();
+    CHECK(state.at("running").as_bool());
+    CHECK(state.at("waiting").as_bool());
+    CHECK(state.at("heard").as_string() == "cc 11");
+    CHECK(state.at("said").as_array().at(0).as_string() == "LOUDNESS");
+    CHECK(state.at("lines").as_int64() == 1);
+    CHECK(ask(source, "setup_state", R"({"from":1})").at("result").as_object().at("said").as_array().empty());
+    ask(source, "setup_stop");
+    CHECK_FALSE(source.questions.running);
+    source.setup_is_possible = false;
+    CHECK(code_of(ask(source, "setup_start", R"({"part":"controls"})")) == -32000);
+}
+
 TEST_CASE("a refused reload gives its reasons, and the log's level is passed on")
 {
     FakeSource source;

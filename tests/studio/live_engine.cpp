@@ -165,6 +165,7 @@ TEST_CASE("a full queue to a sender is seen, counted, and the take has everythin
     const auto lines = std::make_unique<Lines>();
     const std::vector<Input> inputs = tune(7, 1200); // the queue holds 1024 bundles and curve values
     LiveEngine engine{ensemble_of(packaged_violin(), *lines), inputs, *lines};
+    lines->outs[0].make_room();
     lines->outs[0].in_use.store(true); // but nobody takes from it
     Recorder take;
     for (Time now{}; !lines->counts.script_over.load() && now < Time{900'000'000'000}; now = now + milliseconds(5)) {
@@ -182,7 +183,10 @@ TEST_CASE("the engine's turns take nothing from the heap")
     const auto lines = std::make_unique<Lines>();
     const std::vector<Input> inputs = tune(11, 300);
     LiveEngine engine{ensemble_of(packaged_violin(), *lines), inputs, *lines};
-    for (OutQueue& out : lines->outs) out.in_use.store(true);
+    for (OutQueue& out : lines->outs) {
+        out.make_room();
+        out.in_use.store(true);
+    }
     {
         const AllocationCount count;
         auto seen = std::make_unique<int>(1); // the count counts

@@ -86,6 +86,7 @@ struct House {
     {
         for (std::size_t i = 0; i < settings.midi.outputs.size(); ++i) {
             lines->outs[i].output.store(static_cast<std::uint8_t>(i));
+            lines->outs[i].make_room();
             lines->outs[i].in_use.store(true);
         }
     }

@@ -473,3 +473,55 @@ TEST_CASE("threads: the last take is handed to the engine twice, the arm off, th
     CHECK(writer.finish());
     CHECK(takes_in(folder.path).size() == 2);
 }
+
+// A reload that is overtaken by another before its players came.
+TEST_CASE("threads: a player that was withdrawn is in neither the report nor the journal, the one that came instead is in both")
+{
+    const Folder folder;
+    const auto lines = std::make_unique<Lines>();
+    const PlayerConfig cello = [] {
+        const Loaded loaded = load_configuration(BOWARM_SOURCE_DIR "/config/bowarm.toml", {"cello", std::nullopt});
+        return std::get<Settings>(loaded).player;
+    }();
+    const auto texts = [](const std::string& name) {
+        return ConfigurationTexts{{name, "configuration"}, {"instrument", "text"}, {"target", "text"}};
+    };
+    TakeWriter writer{wish_for(folder.path, Seconds{20}), *lines};
+    writer.configured({packaged_violin()}, texts("kept before"), Seconds{20}, {});
+    writer.configured({packaged_violin()}, texts("withdrawn"), Seconds{20}, {});
+    writer.withdraw_configured();
+    writer.configured({cello}, texts("came"), Seconds{20}, {});
+    for (const std::int64_t ms : {10, 20}) {
+        const Input configured{Time{ms * 1'000'000}, source_service, InputKind::configured, {}};
+        lines->take.push(configured);
+        lines->journal.push(configured);
+    }
+    push_notes(*lines, 1, 3);
+    CHECK(writer.finish());
+    const auto journals = ending_with(folder.path, "", ".journal");
+    REQUIRE(journals.size() == 1);
+    const Journal journal = journal_in(journals[0]);
+    REQUIRE(journal.new_texts.size() == 2);
+    CHECK(journal.new_texts[0].texts.configuration.name == "kept before");
+    CHECK(journal.new_texts[1].texts.configuration.name == "came");
+    const auto reports = ending_with(folder.path, "", ".json");
+    REQUIRE(reports.size() == 1);
+    const auto bytes = bytes_of_file(reports[0]);
+    CHECK(std::string{bytes.begin(), bytes.end()}.find("\"instrument\":\"cello\"") != std::string::npos);
+}
+
+// 250 ms is what a crash may cost; the bound here is generous, for the machine may be busy.
+TEST_CASE("threads: after a long silence the first input is written at once, not at the next look")
+{
+    const Folder folder;
+    const auto lines = std::make_unique<Lines>();
+    JournalWriter writer{folder.path, head_of_violin(), *lines};
+    for (int n = 0; n < 3; ++n) {
+        std::this_thread::sleep_for(std::chrono::milliseconds(300)); // it sleeps by now
+        push_notes(*lines, n, 1);
+        CHECK(soon([&] {
+            const auto open = ending_with(folder.path, "open-", ".journal");
+            return open.size() == 1 && journal_in(open[0]).inputs.size() == static_cast<std::size_t>(2 * (n + 1));
+        }));
+    }
+}
