@@ -41,12 +41,17 @@ public:
         if (message.is_note_on() && marked) passed = true;
         return marked;
     }
-    // The source is gone: calls end(Message) for every note that was passed on and not ended.
-    template <class End> void forget(std::size_t source, End&& end) noexcept
+    // What comes next from this source is another stream.
+    void forget_marks(std::size_t source) noexcept
+    {
+        if (source < inputs_at_most) marked_[source].fill(false);
+    }
+    // Calls end(Message) for every note that was passed on and not ended; the stream stays what it is, for after a panic or a gap
+    // it goes on where it was, and who sent the mark does not know of them.
+    template <class End> void release(std::size_t source, End&& end) noexcept
     {
         if (source >= inputs_at_most) return;
         for (std::uint8_t channel = 0; channel < 16; ++channel) {
-            marked_[source][channel] = false;
             for (std::uint8_t key = 0; key < 128; ++key)
                 if (passed_[source][channel][key]) end(note_off(Channel::of_status(channel), Midi7::nearest(key)));
             passed_[source][channel].reset();

@@ -33,6 +33,7 @@ namespace
 
 namespace fs = std::filesystem;
 
+constexpr int panic_key = 21;
 constexpr std::size_t keyboard = 0, pads = 1, pedals = 2, sequencer = 3;
 constexpr Ns after_trouble = 8 * second; // until then nothing is expected
 constexpr Ns kept_after = 250 * ms;      // the journal's promise
@@ -70,8 +71,8 @@ public:
             studio_.samplers.back()->name = name;
         }
         machine::on_exit([this](int code) { over(code, true); });
-        const int house = dice_.below(house_count);
-        write_configuration(house);
+        for (const auto& entry : fs::directory_iterator{takes_}) before_.insert(entry.path().filename().string());
+        write_configuration(dice_.below(house_count));
         machine::spawn([this] { serve(); });
         machine::after(2 * second, [this] { meet(); });
         // A life lasts some hours; some are cut short before anything was played.
@@ -278,10 +279,12 @@ private:
 
     void strike(std::size_t hands)
     {
+        // Some of the lowest do something, among them panic and bypass.
         const int key = dice_.one_in(40) ? 12 + dice_.below(13) : (dice_.one_in(3) ? 36 + dice_.below(60) : last_key_ - 4 + dice_.below(9));
         last_key_ = std::clamp(key, 40, 96);
-        if (down_[hands].size() > 5 || !down_[hands].insert(key).second) return;
+        if (down_[hands].size() > 5 || !down_[hands].emplace(key, channel_of(key)).second) return;
         send(hands, note_on(channel_of(key), n(key), n(1 + dice_.below(127))));
+        if (key == panic_key) sequencer_is_silenced();
     }
 
     void let_go(std::size_t hands)
@@ -289,17 +292,18 @@ private:
         if (down_[hands].empty()) return;
         auto key = down_[hands].begin();
         std::advance(key, dice_.below(static_cast<int>(down_[hands].size())));
-        send(hands, note_off(channel_of(*key), n(*key)));
+        send(hands, note_off(key->second, n(key->first)));
         down_[hands].erase(key);
     }
 
     void odd_bytes(std::size_t hands)
     {
-        std::vector<std::uint8_t> bytes;
+        std::vector<std::uint8_t> bytes{0xF6}; // ends the running status
         for (int i = 2 + dice_.below(30); i > 0; --i) {
-            // No note-ons: what was struck is known.
+            // No note-ons, and nothing where the sequencer plays: what came there is known.
             const auto byte = static_cast<std::uint8_t>(dice_.below(256));
-            bytes.push_back((byte & 0xF0U) == 0x90 ? 0xF8 : byte);
+            const bool known = (byte & 0xF0U) == 0x90 || (byte >= 0x80 && byte < 0xF0 && (byte & 0xFU) == Studio::passed_channel);
+            bytes.push_back(known ? 0xF8 : byte);
         }
         bytes.push_back(0xF7);
         bytes.push_back(0xFE);
@@ -311,7 +315,7 @@ private:
         playing_ = false;
         sequencer_on_ = false;
         for (const std::size_t hands : {keyboard, pads}) {
-            for (const int key : down_[hands]) send(hands, note_off(channel_of(key), n(key)));
+            for (const auto& [key, channel] : down_[hands]) send(hands, note_off(channel, n(key)));
             down_[hands].clear();
         }
         for (std::uint8_t channel = 0; channel < 5; ++channel) send(pedals, control_change(Channel::of_status(channel), n(64), n(0)));
@@ -348,6 +352,14 @@ private:
         sequence();
     }
 
+    // What it has brought after that is not known to be marked.
+    void stop_sequencer()
+    {
+        sequencer_on_ = false;
+        sequenced_.clear();
+        expected_.clear();
+    }
+
     void bring(const Message& message)
     {
         if (!studio_.listened_to(sequencer)) return;
@@ -358,6 +370,7 @@ private:
     void sequence()
     {
         if (!sequencer_on_ || stopping_) return;
+        if (machine::now() < sequencer_waits_until_) return machine::at(sequencer_waits_until_, [this] { sequence(); });
         const Channel channel = Channel::of_status(Studio::passed_channel);
         const int what = dice_.below(10);
         const int key = 40 + dice_.below(40);
@@ -372,14 +385,33 @@ private:
         machine::after((20 + dice_.below(300)) * ms, [this] { sequence(); });
     }
 
+    static std::string bytes_of(const std::vector<Message>& messages, std::size_t i)
+    {
+        if (i >= messages.size()) return "nothing";
+        const auto& b = messages[i].bytes;
+        return std::to_string(b[0]) + " " + std::to_string(b[1]) + " " + std::to_string(b[2]);
+    }
+
+    // Panic ends what it holds, and what it brings half a second later is passed on as before.
+    void sequencer_is_silenced()
+    {
+        sequencer_waits_until_ = machine::now() + second / 2;
+        machine::after(second / 2 - ms, [this] {
+            sequenced_.clear();
+            expected_.clear();
+            for (auto& sampler : studio_.samplers) sampler->passed.clear();
+        });
+    }
+
     void compare_passed()
     {
         const Sampler& sampler = *studio_.samplers.front();
         if (expected_.empty() || calm_since_ > passed_from_ || sampler.well_since > passed_from_ || !house_of(plays_).passes) return;
         for (std::size_t i = 0; i < expected_.size(); ++i)
             if (i >= sampler.passed.size() || !(sampler.passed[i] == expected_[i]))
-                return machine::violated("what is passed on is not what came, at message " + std::to_string(i) + " of " +
-                                         std::to_string(expected_.size()));
+                return machine::violated("what is passed on is not what came: message " + std::to_string(i) + " of " +
+                                         std::to_string(expected_.size()) + ", " + bytes_of(expected_, i) + " arrives as " +
+                                         bytes_of(sampler.passed, i));
         expected_.clear();
     }
 
@@ -414,6 +446,7 @@ private:
                                                   {"string", R"({"name":"1","on":false})"}};
         const auto& one = asked[dice_.below(std::size(asked))];
         follower_->ask(one[0], one[1]);
+        if (one[0] == std::string_view{"panic"}) sequencer_is_silenced();
         if (dice_.one_in(10)) follower_->say("{\"jsonrpc\": nonsense");
     }
 
@@ -457,7 +490,9 @@ private:
     {
         follower_->ask("players", "", [this, wanted = players_](const boost::json::value& told) {
             if (wanted != players_ || calm_for() < 5 * second) return;
-            if (told.at("result").as_array().size() != wanted) machine::violated("the players are not those of the configuration");
+            if (told.at("result").as_array().size() != wanted)
+                machine::violated("there are " + std::to_string(told.at("result").as_array().size()) + " players, and " +
+                                  std::to_string(wanted) + " in the configuration");
         });
     }
 
@@ -569,7 +604,7 @@ private:
         studio_.plug(gone, false);
         for (const std::size_t hands : {keyboard, pads})
             if (studio_.keyboards[hands].get() == &gone) down_[hands].clear();
-        if (studio_.keyboards[sequencer].get() == &gone) sequenced_.clear();
+        if (studio_.keyboards[sequencer].get() == &gone) stop_sequencer();
     }
 
     void put_back(Keyboard& gone)
@@ -586,7 +621,7 @@ private:
         const auto gone = [this, how, time] {
             studio_.set_server(how);
             for (auto& hands : down_) hands.clear();
-            sequenced_.clear();
+            stop_sequencer();
             machine::after(time, [this] {
                 disturbed();
                 studio_.set_server(SystemState::running);
@@ -600,6 +635,7 @@ private:
         if (!playing_) return;
         const Ns stood_up = stand_up_at_;
         follower_->ask("panic", "");
+        stop_sequencer();
         stand_up_at_ = 0; // hands off
         machine::after(1500 * ms, [this, stood_up] {
             if (calm_for() > after_trouble && stood_up > machine::now()) expect_silence("panic was asked for");
@@ -614,27 +650,35 @@ private:
         if (static_cast<std::size_t>(::mallinfo2().uordblks) > memory_at_most) machine::violated("the service holds more and more memory");
     }
 
-    static bool is_open(const fs::path& path) { return path.filename().string().starts_with("open-"); }
+    // Of this life: the one with the newest input, and of two the one that is still open.
+    std::optional<Journal> newest_journal() const
+    {
+        std::optional<Journal> newest;
+        bool open = false;
+        for (const auto& entry : fs::directory_iterator{takes_}) {
+            if (entry.path().extension() != ".journal" || before_.contains(entry.path().filename().string())) continue;
+            Journal journal = read_journal(bytes_of_file(entry.path()));
+            if (!journal.head || std::abs(journal.head->wall_s - wish_.wall / second) > 3 || journal.inputs.empty()) continue;
+            const bool is_open = entry.path().filename().string().starts_with("open-");
+            const Time last = journal.inputs.back().at;
+            if (newest && (last < newest->inputs.back().at || (last == newest->inputs.back().at && open))) continue;
+            newest = std::move(journal);
+            open = is_open;
+        }
+        return newest;
+    }
 
     // The newest journal has everything since its player was new, up to what may be lost.
     void look_at_the_record(Ns may_be_lost)
     {
         if (!machine::violation().empty()) return;
-        std::optional<fs::path> newest;
-        fs::file_time_type newest_time{};
-        for (const auto& entry : fs::directory_iterator{takes_}) {
-            if (entry.path().extension() != ".journal") continue;
-            if (newest && (is_open(*newest) || entry.last_write_time() < newest_time) && !is_open(entry.path())) continue;
-            newest = entry.path();
-            newest_time = entry.last_write_time();
-        }
+        const std::optional<Journal> newest = newest_journal();
         if (!newest) {
-            if (!struck_.empty() && struck_.back().at > wish_.from + 60 * second && may_be_expected(may_be_lost) &&
-                struck_.size() > renewed_)
+            if (may_be_expected(may_be_lost) && struck_.size() > renewed_ && struck_[renewed_].at + may_be_lost < machine::now())
                 machine::violated("nothing is kept of what was played");
             return;
         }
-        const Journal journal = read_journal(bytes_of_file(*newest));
+        const Journal& journal = *newest;
         if (!journal.damage.empty() && may_be_expected(may_be_lost)) return machine::violated("the journal is damaged: " + journal.damage);
         Time last{};
         for (const Input& input : journal.inputs) {
@@ -653,6 +697,7 @@ private:
 
     void compare_with_struck(const Journal& journal, Ns may_be_lost)
     {
+        if (struck_.size() == renewed_) return; // what the journal has is of players of before
         std::vector<std::array<std::uint8_t, 3>> kept;
         for (const Input& input : journal.inputs)
             if (input.kind == InputKind::midi && as_message(input).is_note_on())
@@ -666,8 +711,13 @@ private:
                 return;
             if (end == 0) break;
         }
-        machine::violated("of " + std::to_string(struck_.size()) + " notes the journal has " + std::to_string(kept.size()) +
-                          ", and not the newest but those of the last quarter of a second");
+        const auto found = std::search(struck_.begin(), struck_.end(), kept.begin(), kept.end());
+        machine::violated(
+            "of " + std::to_string(struck_.size() - renewed_) + " notes since the configuration, the last of them " +
+            clock_text(machine::now() - struck_.back().at) + " ago, the journal has " + std::to_string(kept.size()) +
+            (found == struck_.end()
+                 ? ", not as they were played"
+                 : ", from number " + std::to_string(found - struck_.begin() - static_cast<std::ptrdiff_t>(renewed_)) + " on"));
     }
 
     void play_again(const Journal& journal)
@@ -720,14 +770,15 @@ private:
     std::size_t players_{1};
     Ns delay_{0};
     bool stopping_{false}, may_give_up_{false}, playing_{false}, sequencer_on_{false};
-    Ns calm_since_{0}, disk_since_{-hour}, frozen_at_{-hour}, stand_up_at_{0}, passed_from_{0};
+    Ns calm_since_{0}, disk_since_{-hour}, frozen_at_{-hour}, stand_up_at_{0}, passed_from_{0}, sequencer_waits_until_{0};
     Disk disk_{Disk::fine};
     int pace_{3}, last_key_{67};
-    std::array<std::set<int>, 2> down_; // by hands
+    std::array<std::map<int, Channel>, 2> down_; // by hands
     std::set<int> sequenced_;
     std::vector<Message> expected_;
     std::vector<Struck> struck_;
-    std::size_t renewed_{0}; // of struck_: those before belong to players of before
+    std::set<std::string> before_; // files of earlier lives
+    std::size_t renewed_{0};       // of struck_: those before belong to players of before
 };
 
 } // namespace

@@ -29,6 +29,29 @@ marked = true
 connect = ["sampler two"]
 )";
 
+const char* const keys = R"([[controls.key]]
+key = 12
+does = "technique detache"
+[[controls.key]]
+key = 14
+does = "technique staccato"
+[[controls.key]]
+key = 17
+does = "technique tremolo"
+[[controls.key]]
+key = 19
+does = "read technique"
+[[controls.key]]
+key = 20
+does = "bypass"
+[[controls.key]]
+key = 21
+does = "panic"
+[[controls.key]]
+key = 22
+does = "take"
+)";
+
 std::string one(const std::string& rest) { return inputs + std::string{"[player]\nname = \"solo\"\n"} + rest; }
 
 std::string quintet()
@@ -64,30 +87,36 @@ down = "note C1"
 up = "note C#1"
 warning = "note D1"
 [[controls.key]]
-key = "C0"
+key = "D#0"
 does = "next player"
 )";
+}
+
+std::string text_of(int number)
+{
+    switch (number) {
+    case 0:
+        return one("target = \"general-midi\"\n");
+    case 1:
+        return one("target = \"keyswitch-demo\"\ndelay_s = 0.12\n[take]\nkeep_at_most = 5\n");
+    case 2:
+        return one("target = \"held-keyswitches\"\nchord_hold_s = 0.02\nout_of_range = \"octave\"\n[take]\nsilence_s = 5\n");
+    case 3:
+        return {
+            one("instrument = \"cello\"\ntarget = \"program-changes\"\ndesks = 3\ndesk_channels = true\n[controls]\nsustain = \"pass\"\n")};
+    case 4:
+        return quintet();
+    default:
+        return under_hands();
+    }
 }
 
 } // namespace
 
 House house_of(int number)
 {
-    switch (number) {
-    case 0:
-        return {one("target = \"general-midi\"\n")};
-    case 1:
-        return {one("target = \"keyswitch-demo\"\ndelay_s = 0.12\n[take]\nkeep_at_most = 5\n")};
-    case 2:
-        return {one("target = \"held-keyswitches\"\nchord_hold_s = 0.02\nout_of_range = \"octave\"\n[take]\nsilence_s = 5\n")};
-    case 3:
-        return {
-            one("instrument = \"cello\"\ntarget = \"program-changes\"\ndesks = 3\ndesk_channels = true\n[controls]\nsustain = \"pass\"\n")};
-    case 4:
-        return {quintet(), false, false};
-    default:
-        return {under_hands(), false, false};
-    }
+    const bool one_hears_all = number < 4;
+    return {text_of(number) + keys, one_hears_all, one_hears_all};
 }
 
 } // namespace bowarm::world

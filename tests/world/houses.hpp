@@ -6,6 +6,7 @@
 namespace bowarm::world
 {
 
+// Each has the same control keys: 20 is bypass, 21 panic, 22 begins and ends a take.
 inline constexpr int house_count = 6;
 
 struct House {

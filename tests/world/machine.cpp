@@ -21,6 +21,7 @@
 #include <queue>
 #include <sys/epoll.h>
 #include <sys/eventfd.h>
+#include <sys/ioctl.h>
 #include <sys/mman.h>
 #include <sys/time.h>
 #include <sys/timerfd.h>
@@ -187,6 +188,7 @@ void begin_fiber()
     Whole& w = whole();
     Fiber& f = current();
     f.work();
+    f.is_engine = false;
     f.work = nullptr;
     f.state = Fiber::State::done;
     wake(f.joiner);
@@ -593,6 +595,15 @@ int close(int descriptor)
     if (on_disk(descriptor)) whole().on_disk.reset(static_cast<std::size_t>(descriptor));
     if (simulated()) whole().epolls.erase(descriptor);
     return real(descriptor);
+}
+int ioctl(int descriptor, unsigned long request, ...) noexcept
+{
+    static const auto real = of_system<int(int, unsigned long, void*)>("ioctl");
+    std::va_list rest;
+    va_start(rest, request);
+    void* argument = va_arg(rest, void*);
+    va_end(rest);
+    return bell_of(descriptor) != nullptr ? 0 : real(descriptor, request, argument);
 }
 int poll(pollfd* fds, nfds_t count, int timeout_ms)
 {
