@@ -215,6 +215,19 @@ TEST_CASE("a marked stream is passed on as it is, once, and ends with its input"
     CHECK(house.left_on(0) == 0);
 }
 
+// MIDI 1.0 Detailed Specification 4.2.1: every note-on gets its own note-off.
+TEST_CASE("a key that a marked stream strikes twice is let go of twice")
+{
+    House house{settings_from_text("[player]\n")};
+    house.play(10, bowed_mark(channel(7)));
+    for (const int ms : {20, 30}) house.play(ms, note_on(channel(7), n(60), n(33)));
+    for (const int ms : {40, 50}) house.play(ms, note_off(channel(7), n(60)));
+    house.run_to(45);
+    CHECK(house.left_on(0) == 1);
+    house.run_to(100);
+    CHECK(house.left_on(0) == 0);
+}
+
 TEST_CASE("panic, by command or by a key, ends what was passed on, and what comes next is passed on as before")
 {
     for (const bool by_key : {false, true}) {
