@@ -247,7 +247,7 @@ private:
         } else if (what < 78) {
             let_go(hands);
         } else if (what < 92) {
-            const int number = dice_.one_in(3) ? (dice_.one_in(2) ? 64 : 1 + dice_.below(119)) : 11;
+            const int number = dice_.one_in(3) ? (dice_.one_in(2) ? 64 : 1 + dice_.below(118)) : 11;
             send(dice_.one_in(2) ? hands : pedals, control_change(Channel{}, n(number), n(dice_.below(128))));
         } else if (what < 94) {
             send(hands, pitch_bend(Channel{}, Midi14::nearest(dice_.below(16384))));
@@ -356,6 +356,7 @@ private:
     void stop_sequencer()
     {
         sequencer_on_ = false;
+        for (const int key : sequenced_) send(sequencer, note_off(Channel::of_status(Studio::passed_channel), n(key)));
         sequenced_.clear();
         expected_.clear();
     }
@@ -620,7 +621,9 @@ private:
         if (how == SystemState::lost && dice_.one_in(2)) studio_.block(*studio_.samplers.front(), true); // a send that sticks in it
         const auto gone = [this, how, time] {
             studio_.set_server(how);
-            for (auto& hands : down_) hands.clear();
+            if (how == SystemState::lost) {
+                for (auto& hands : down_) hands.clear();
+            }
             stop_sequencer();
             machine::after(time, [this] {
                 disturbed();
@@ -691,8 +694,8 @@ private:
 
     bool may_be_expected(Ns may_be_lost) const
     {
-        return house_of(plays_).one_hears_all && disk_well() && machine::now() - frozen_at_ > 10 * second &&
-               calm_for() > may_be_lost + second;
+        return house_of(plays_).one_hears_all && studio_.server() == SystemState::running && disk_well() &&
+               machine::now() - frozen_at_ > 10 * second && calm_for() > may_be_lost + second;
     }
 
     void compare_with_struck(const Journal& journal, Ns may_be_lost)

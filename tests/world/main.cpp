@@ -19,6 +19,7 @@
 #include <string>
 #include <string_view>
 #include <sys/mman.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -96,6 +97,19 @@ void add(Tally& all, const Tally& one)
     all.takes += one.takes;
 }
 
+// What this and every life took of a core, in seconds.
+double of_a_core()
+{
+    double all = 0;
+    for (const auto whose : {RUSAGE_SELF, RUSAGE_CHILDREN}) {
+        rusage used{};
+        ::getrusage(whose, &used);
+        all += static_cast<double>(used.ru_utime.tv_sec + used.ru_stime.tv_sec) +
+               static_cast<double>(used.ru_utime.tv_usec + used.ru_stime.tv_usec) * 1e-6;
+    }
+    return all;
+}
+
 // False: something was violated, or the process broke.
 bool live_in_a_child(const Wish& wish, bool here, Left& left)
 {
@@ -170,10 +184,10 @@ int main(int count, char** words)
         fine = tell(seed + told, *options, *left, all);
     }
     const double hours = static_cast<double>(told) * options->hours;
-    std::cout << told << " stories, " << hours << " simulated hours, " << static_cast<long>(hours * 3600 / spent()) << " times real time; "
-              << all.inputs << " inputs, " << all.notes << " notes, " << all.sent << " messages heard by samplers; " << all.kills
-              << " kills, " << all.stops << " ends, " << all.reloads << " reloads, " << all.refused << " refused, " << all.faults
-              << " faults, " << all.replays << " takes played again, " << all.silences << " silences, " << all.steps << " steps"
-              << std::endl;
+    std::cout << told << " stories, " << hours << " simulated hours, " << static_cast<long>(hours * 3600 / of_a_core())
+              << " times real time on one core; " << all.inputs << " inputs, " << all.notes << " notes, " << all.sent
+              << " messages heard by samplers; " << all.kills << " kills, " << all.stops << " ends, " << all.reloads << " reloads, "
+              << all.refused << " refused, " << all.faults << " faults, " << all.replays << " takes played again, " << all.silences
+              << " silences, " << all.steps << " steps" << std::endl;
     return fine ? 0 : 1;
 }

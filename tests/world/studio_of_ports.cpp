@@ -3,6 +3,7 @@
 #include "midi/ports/port_names.hpp"
 
 #include <algorithm>
+#include <utility>
 
 namespace bowarm::world
 {
@@ -219,6 +220,8 @@ void Studio::set_server(SystemState state)
     server_gate_.open = false;
     if (state != SystemState::stalled) machine::open(server_gate_);
     for (auto& sampler : samplers) touched(*sampler);
+    const auto waiting = std::exchange(waiting_, {});
+    for (const auto& [keyboard, bytes] : waiting) play(keyboard, bytes);
     ring();
 }
 
@@ -259,7 +262,11 @@ void Studio::refuse(Sampler& sampler, bool refuses)
 bool Studio::play(std::size_t keyboard, std::span<const std::uint8_t> bytes)
 {
     const Keyboard& from = *keyboards[keyboard];
-    if (!from.plugged || server_ != SystemState::running) return false;
+    if (!from.plugged || server_ == SystemState::lost) return false;
+    if (server_ == SystemState::stalled) {
+        waiting_.emplace_back(keyboard, std::vector<std::uint8_t>{bytes.begin(), bytes.end()});
+        return true;
+    }
     bool taken = false;
     for (std::size_t i = 0; i < ins_.size(); ++i) {
         if (ins_[i].peer != from.name) continue;

@@ -11,6 +11,7 @@
 #include <memory>
 #include <span>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace bowarm::world
@@ -62,7 +63,7 @@ public:
     void plug(Sampler& sampler, bool in);
     void block(Sampler& sampler, bool blocked);
     void refuse(Sampler& sampler, bool refuses);
-    // The bytes of one keyboard; false: nobody listens.
+    // The bytes of one keyboard; while the server is stalled they wait.  False: nobody listens.
     bool play(std::size_t keyboard, std::span<const std::uint8_t> bytes);
     bool listened_to(std::size_t keyboard) const;
     bool connected(const Sampler& sampler) const;
@@ -82,8 +83,9 @@ private:
     void touched(Sampler& sampler) { sampler.well_since = machine::now(); }
 
     SystemState server_{SystemState::running};
-    int generation_{0}; // of the server
-    Gate server_gate_;  // closed while it is stalled
+    int generation_{0};                                                      // of the server
+    Gate server_gate_;                                                       // closed while it is stalled
+    std::vector<std::pair<std::size_t, std::vector<std::uint8_t>>> waiting_; // for a server that is stalled
     std::vector<In> ins_;
     std::vector<Out> outs_;
     std::vector<std::weak_ptr<Wakeup>> bells_;
