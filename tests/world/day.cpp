@@ -223,7 +223,7 @@ private:
     {
         // Most of a day is silence.
         const Ns pause =
-            dice_.one_in(3) ? dice_.below(60) * second : (dice_.one_in(6) ? dice_.below(8 * 3600) : dice_.below(3600)) * second;
+            dice_.one_in(5) ? dice_.below(60) * second : (dice_.one_in(6) ? dice_.below(8 * 3600) : dice_.below(5400)) * second;
         machine::after(pause, [this] { sit_down(); });
     }
 
