@@ -10,7 +10,7 @@
 #include "hear/hands.hpp"
 
 #include <array>
-#include <bitset>
+#include <cstdint>
 
 namespace bowarm
 {
@@ -32,30 +32,35 @@ public:
         bool& marked = marked_[source][message.channel().get()];
         if (message.kind() == MessageKind::control_change && message.first().get() == bowed_mark_controller)
             marked = message.second().get() == bowed_mark_value;
-        auto passed = passed_[source][message.channel().get()][message.first().get()];
+        std::uint8_t& passed = passed_[source][message.channel().get()][message.first().get()];
         if (message.is_note_off()) {
-            const bool began_marked = passed;
-            passed = false;
-            return began_marked;
+            if (passed == 0) return false;
+            --passed;
+            return true;
         }
-        if (message.is_note_on() && marked) passed = true;
+        if (message.is_note_on() && marked && passed < 255) ++passed;
         return marked;
     }
-    // The source is gone: calls end(Message) for every note that was passed on and not ended.
-    template <class End> void forget(std::size_t source, End&& end) noexcept
+    // What comes next from this source is another stream.
+    void forget_marks(std::size_t source) noexcept
+    {
+        if (source < inputs_at_most) marked_[source].fill(false);
+    }
+    // Calls end(Message) for every note that was passed on and not ended; the stream stays what it is, for after a panic or a gap
+    // it goes on where it was, and who sent the mark does not know of them.
+    template <class End> void release(std::size_t source, End&& end) noexcept
     {
         if (source >= inputs_at_most) return;
         for (std::uint8_t channel = 0; channel < 16; ++channel) {
-            marked_[source][channel] = false;
             for (std::uint8_t key = 0; key < 128; ++key)
-                if (passed_[source][channel][key]) end(note_off(Channel::of_status(channel), Midi7::nearest(key)));
-            passed_[source][channel].reset();
+                for (std::uint8_t& passed = passed_[source][channel][key]; passed > 0; --passed)
+                    end(note_off(Channel::of_status(channel), Midi7::nearest(key)));
         }
     }
 
 private:
     std::array<std::array<bool, 16>, inputs_at_most> marked_{};
-    std::array<std::array<std::bitset<128>, 16>, inputs_at_most> passed_{};
+    std::array<std::array<std::array<std::uint8_t, 128>, 16>, inputs_at_most> passed_{}; // note-ons without their note-off, by key
 };
 
 } // namespace bowarm

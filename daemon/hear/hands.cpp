@@ -86,6 +86,20 @@ PlayerSet Hands::hear(const Input& input) noexcept
     return all_;
 }
 
+bool Hands::asks_for_panic(const Input& input) const noexcept
+{
+    if (input.kind == InputKind::command) return static_cast<Command>(input.data[0]) == Command::panic;
+    if (input.kind != InputKind::midi) return false;
+    const Message message = as_message(input);
+    if (message.is_note_on()) return controls_.keys[message.first().get()].kind == ActionKind::panic;
+    if (message.kind() == MessageKind::program_change) return controls_.programs[message.first().get()].kind == ActionKind::panic;
+    return message.kind() == MessageKind::control_change &&
+           std::any_of(controls_.controllers.begin(), controls_.controllers.end(), [&](const ControllerAction& c) {
+               return c.action.kind == ActionKind::panic && c.number == message.first() && c.low <= message.second() &&
+                      message.second() <= c.high;
+           });
+}
+
 PlayerSet Hands::hear_message(const Input& input, const Message& message) noexcept
 {
     const std::size_t source = input.source.number;

@@ -56,6 +56,9 @@ public:
     // Empty: the transposed key is none, or means something else.
     std::optional<Input> as_heard(const Input& input, std::size_t player) const noexcept;
 
+    // By command, key, controller or program.
+    bool asks_for_panic(const Input& input) const noexcept;
+
     // Which player is under the hands; the first where nobody can be.
     std::size_t chosen() const noexcept { return chosen_; }
     bool choose(std::size_t player) noexcept;

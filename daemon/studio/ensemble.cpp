@@ -70,8 +70,7 @@ void Ensemble::on(const Input& input) noexcept
     stop_hearing_by(input);
     const std::size_t source = input.source.number;
     if (input.kind == InputKind::port_lost || input.kind == InputKind::gap) release(source, input.at);
-    if (input.kind == InputKind::command && static_cast<Command>(input.data[0]) == Command::panic)
-        for (std::size_t i = 0; i < inputs_at_most; ++i) release(i, input.at);
+    if (input.kind == InputKind::port_lost) bowed_.forget_marks(source);
 
     const std::size_t chosen = hands_.chosen();
     const PlayerSet players = hands_.hear(input);
@@ -82,10 +81,13 @@ void Ensemble::on(const Input& input) noexcept
             give(hands_.chosen(), pedal);
         }
     }
-    if (input.kind == InputKind::midi && bowed_.hear(source, as_message(input)))
+    if (input.kind == InputKind::midi && bowed_.hear(source, as_message(input))) {
         pass_on(players, input.at, as_message(input));
-    else
+    } else {
+        if (players != 0 && hands_.asks_for_panic(input))
+            for (std::size_t i = 0; i < inputs_at_most; ++i) release(i, input.at);
         give_all(players, input);
+    }
     if (players != 0) follow_song(input);
 }
 
@@ -272,7 +274,7 @@ void Ensemble::pass_on(PlayerSet players, Time at, const Message& message) noexc
 
 void Ensemble::release(std::size_t source, Time at) noexcept
 {
-    bowed_.forget(
+    bowed_.release(
         source, [&](const Message& end) { pass_on(hands_.hear(midi_input(at, Source{static_cast<std::uint8_t>(source)}, end)), at, end); });
 }
 

@@ -180,8 +180,11 @@ TEST_CASE("a marked stream passes; a note that began before the mark ends unmark
     bowed.hear(0, bowed_mark(Channel{}));
     bowed.hear(0, note_on(Channel{}, n(64), n(80)));
     std::vector<Message> ended;
-    bowed.forget(0, [&](const Message& m) { ended.push_back(m); });
+    bowed.release(0, [&](const Message& m) { ended.push_back(m); });
     CHECK(ended == std::vector<Message>{note_off(Channel{}, n(64))});
+    CHECK(bowed.hear(0, note_on(Channel{}, n(64), n(80)))); // the stream is the same
+    bowed.forget_marks(0);
+    CHECK(bowed.hear(0, note_off(Channel{}, n(64))));
     CHECK_FALSE(bowed.hear(0, note_on(Channel{}, n(64), n(80))));
 }
 

@@ -217,6 +217,62 @@ TEST_CASE("a marked stream is passed on as it is, once, and ends with its input"
     CHECK(house.left_on(0) == 0);
 }
 
+// MIDI 1.0 Detailed Specification 4.2.1: every note-on gets its own note-off.
+TEST_CASE("a key that a marked stream strikes twice is let go of twice")
+{
+    House house{settings_from_text("[player]\n")};
+    house.play(10, bowed_mark(channel(7)));
+    for (const int ms : {20, 30}) house.play(ms, note_on(channel(7), n(60), n(33)));
+    for (const int ms : {40, 50}) house.play(ms, note_off(channel(7), n(60)));
+    house.run_to(45);
+    CHECK(house.left_on(0) == 1);
+    house.run_to(100);
+    CHECK(house.left_on(0) == 0);
+}
+
+TEST_CASE("panic, by command or by a key, ends what was passed on, and what comes next is passed on as before")
+{
+    for (const bool by_key : {false, true}) {
+        CAPTURE(by_key);
+        House house{settings_from_text("[player]\n[[controls.key]]\nkey = 21\ndoes = \"panic\"\n")};
+        house.play(10, bowed_mark(channel(7)));
+        house.play(20, note_on(channel(7), n(60), n(33)));
+        house.run_to(100);
+        CHECK(house.left_on(0) == 1);
+        if (by_key)
+            house.play(110, note_on(Channel{}, n(21), n(80)), 1);
+        else
+            house.lines->from_service.push(command_input(at(110), Command::panic));
+        house.run_to(200);
+        CHECK(house.left_on(0) == 0);
+        house.sent[0].clear();
+        house.play(210, note_on(channel(7), n(62), n(34)));
+        house.run_to(300);
+        CHECK(house.sent[0] == std::vector<Message>{note_on(channel(7), n(62), n(34))});
+    }
+}
+
+TEST_CASE("a stream stays marked over a gap, and not over a lost port")
+{
+    House house{settings_from_text("[player]\n")};
+    house.play(10, bowed_mark(channel(7)));
+    house.play(20, note_on(channel(7), n(60), n(33)));
+    house.run_to(100);
+    house.lines->from_ports.push({at(110), {0}, InputKind::gap, {}});
+    house.run_to(200);
+    CHECK(house.left_on(0) == 0);
+    house.sent[0].clear();
+    house.play(210, note_on(channel(7), n(62), n(34)));
+    house.run_to(300);
+    CHECK(house.sent[0] == std::vector<Message>{note_on(channel(7), n(62), n(34))});
+    house.lines->from_ports.push({at(310), {0}, InputKind::port_lost, {}});
+    house.run_to(400);
+    CHECK(house.left_on(0) == 0);
+    house.play(410, note_on(channel(7), n(64), n(35)));
+    house.run_to(500);
+    CHECK(house.ons(0, 7) == 1); // the one of before: this one is bowed, on the target's channel
+}
+
 TEST_CASE("lamps show the bow of the player under the hands: direction, hair and warnings, only what changed")
 {
     House house{settings_from_text("[[output]]\nname = \"sampler\"\n[[output]]\nname = \"box\"\n[player]\n[lamps]\noutput = \"box\"\n"
