@@ -21,6 +21,13 @@ KeptText kept(const fs::path& path)
     return {path.string(), {std::istreambuf_iterator<char>{file}, {}}};
 }
 
+// A journal may say anything; the files it brings lie in the temporary folder and nowhere else.
+bool names_a_file(const KeptText& text)
+{
+    const fs::path name = fs::path{text.name}.filename();
+    return !name.empty() && name != "." && name != ".." && text.name.find('\0') == std::string::npos;
+}
+
 class TemporaryFolder
 {
 public:
@@ -60,6 +67,8 @@ ConfigurationTexts texts_of(const Settings& settings)
 Loaded settings_of(const ConfigurationTexts& texts)
 {
     if (texts.configuration.name.empty()) return std::vector{Problem{"the take", "has no configuration with it", ""}};
+    if (!names_a_file(texts.instrument) || !names_a_file(texts.target))
+        return std::vector{Problem{"the take", "does not name its instrument and target", ""}};
     const TemporaryFolder folder;
     const Overrides chosen{folder.put("instruments", texts.instrument).string(), folder.put("targets", texts.target).string(), true};
     return load_configuration_text(texts.configuration.name, texts.configuration.content, chosen);

@@ -57,9 +57,10 @@ bool older(const std::string& a, const std::string& b)
 std::string first_line_of(const fs::path& path)
 {
     std::ifstream file{path};
-    std::string line;
-    std::getline(file, line);
-    return line;
+    std::string line(name_bytes_at_most, '\0');
+    file.read(line.data(), static_cast<std::streamsize>(line.size()));
+    line.resize(static_cast<std::size_t>(file.gcount()));
+    return line.substr(0, line.find('\n'));
 }
 
 void write_text(const fs::path& path, std::string_view text)
@@ -120,7 +121,8 @@ std::vector<KeptTake> takes_in(const fs::path& folder)
     for (fs::directory_iterator at{folder, ignored}, end; !ignored && at != end; at.increment(ignored)) {
         const std::string stem = stem_of(at->path().filename().string());
         std::error_code odd;
-        if (stem.empty() || !at->is_regular_file(odd)) continue;
+        // A link is not ours: what it points to is neither shown, nor written to, nor counted.
+        if (stem.empty() || !fs::is_regular_file(at->symlink_status(odd))) continue;
         KeptTake& take = found[stem];
         take.stem = stem;
         if (const auto size = at->file_size(odd); !odd) take.bytes += size;

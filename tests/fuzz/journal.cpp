@@ -18,6 +18,7 @@ namespace
 
 constexpr std::size_t begins = 16, frame = 10; // bytes, as in take/journal.hpp
 constexpr std::size_t played_at_most = 80;     // inputs; the player has a harness of its own
+constexpr Time latest{600'000'000'000};        // each second of a held note is two hundred wakes
 
 std::uint32_t number_at(std::span<const std::uint8_t> bytes, std::size_t at)
 {
@@ -58,6 +59,7 @@ void play_again(const Journal& journal)
 {
     const auto span = span_of(journal, Duration{20'000'000'000});
     if (!span || journal.inputs.size() > played_at_most) return;
+    if (span->last > latest || (!journal.inputs.empty() && journal.inputs.back().at > latest)) return;
     require(span->first <= span->last, "a take does not end before it begins");
     texts_for(journal, *span);
     const PlayerConfig config = test::violin_config();
