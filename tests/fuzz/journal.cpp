@@ -18,7 +18,7 @@ namespace
 
 constexpr std::size_t begins = 16, frame = 10; // bytes, as in take/journal.hpp
 constexpr std::size_t played_at_most = 80;     // inputs; the player has a harness of its own
-constexpr Time latest{600'000'000'000};        // each second of a held note is two hundred wakes
+constexpr Time latest{60'000'000'000};         // each second of a held note is two hundred wakes
 
 std::uint32_t number_at(std::span<const std::uint8_t> bytes, std::size_t at)
 {

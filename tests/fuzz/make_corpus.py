@@ -127,6 +127,8 @@ def playing():
     performance('tempo-and-meter', (11, NOW, 0, 0x7A, 0x12), (12, NOW, 0, 4, 2), *line(scale, 20, 4), (12, NOW, 0, 7, 3), *line(scale, 10, 2))
     performance('tempo-zero', (11, NOW, 0, 0, 0), (12, NOW, 0, 0, 0), *line(scale, 20, 4), (12, NOW, 0, 255, 255))
     performance('clock', (14, NOW, 0, 1, 0), *[i for k in scale for i in [on(k)] + [(14, MS, 21, 0, 0)] * 12 + [off(k)]], (14, NOW, 0, 3, 0))
+    performance('clocks-at-once', (14, NOW, 0, 1, 0), *[(14, NOW, 0, 0, 0)] * 30, on(62), (14, MS, 9, 0, 0), off(62))
+    performance('notes-at-once-in-a-bar', (11, NOW, 0, 0x7A, 0x12), (12, NOW, 0, 4, 2), *[i for k in scale for i in (on(k, NOW), off(k, NOW))])
     performance('song-position', (15, NOW, 0, 1, 16), (14, NOW, 0, 2, 0), *line(scale, 20, 4), (15, MS, 1, 0, 3))
     performance('two-keyboards', on(62), (0, MS20, 5, 0x80 | 14, 80), off(62, MS20, 10), (4, MS20, 5, 0x80 | 14, 64))
     performance('keyboard-lost', on(62), on(69, MS20, 10), (13, MS20, 5, 0, 0), (13, MS20, 5, 0, 1), *line(scale[:2], 20, 4))

@@ -14,7 +14,7 @@ namespace
 {
 
 constexpr std::size_t bowed_at_most = 60; // events; the player has a harness of its own
-constexpr Duration longest_bowed{600'000'000'000};
+constexpr Duration longest_bowed{60'000'000'000};
 
 void check_order(const StandardFile& file)
 {

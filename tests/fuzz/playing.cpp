@@ -17,8 +17,8 @@ using fuzz::require;
 namespace
 {
 
-constexpr std::size_t inputs_at_most = 400;
-constexpr Time latest{600'000'000'000}; // inputs behind it come at that moment: each second of a held note is two hundred wakes
+constexpr std::size_t inputs_at_most = 200;
+constexpr Time latest{60'000'000'000}; // inputs behind it come at that moment: each second of a held note is two hundred wakes
 constexpr int sources = 3;
 
 class Listening final : public Sink

@@ -1,5 +1,6 @@
 // Any bytes as a configuration, through the reader as the product has it: a child process reads first, so that the library's crashes
 // are refusals; then the text is changed as `bowarmd setup` does.
+//   A text that crashes the library leaves an artifact behind, from the child; only the program's own exit code is a finding.
 //   Slow, for every input makes a process; `configuration` tries what stands behind the library much faster.
 #include "fuzz.hpp"
 
