@@ -205,8 +205,9 @@ def floods():
     idle = []
     for _ in range(20):
         s = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        s.setblocking(False)
+        s.settimeout(5)
         s.connect(studio.socket)
+        s.setblocking(False)
         try:
             for _ in range(200):
                 s.send(request('rpc.discover') * 50)
