@@ -32,7 +32,7 @@ volatile std::sig_atomic_t told_to_stop = 0;
 fs::path own_path(const Arguments& arguments)
 {
     if (const auto asked = arguments.value("--config")) return *asked;
-    fs::path own = config_home() / "bowarm" / "bowarm.toml";
+    const fs::path own = config_home() / "bowarm" / "bowarm.toml";
     if (!own.is_absolute())
         throw CommandFailure(exit_code::unavailable, "no place for a configuration: HOME is not set; give --config FILE");
     return own;
@@ -102,7 +102,7 @@ std::string target_name(Talk& talk, const Settings& settings)
 {
     while (true) {
         const std::string now{text_of(settings.player.target.name)};
-        std::string name = ask_for_line(talk, "A NAME for the target file of your sampler: letters, digits, - and _.", "");
+        const std::string name = ask_for_line(talk, "A NAME for the target file of your sampler: letters, digits, - and _.", "");
         const bool right = !name.empty() && name.size() < 40 && std::all_of(name.begin(), name.end(), [](char c) {
             return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-' || c == '_';
         });
