@@ -98,7 +98,9 @@ std::string free_stem(const fs::path& folder, const std::string& stem)
     for (const KeptTake& take : takes_in(folder)) {
         if (!take.stem.starts_with(stem)) continue;
         const std::string number = take.stem.size() == stem.size() ? "1" : take.stem.substr(stem.size() + 1);
-        most = std::max(most, std::atoi(number.c_str()));
+        int n = 0; // digits alone, at most seven, as is_stem knows
+        std::from_chars(number.data(), number.data() + number.size(), n);
+        most = std::max(most, n);
     }
     const auto named = [&](int n) {
         std::string name = stem;
