@@ -81,7 +81,7 @@ void BarCount::stroke_began(const BeatPlace& place, Direction direction, bool be
 
 StrokesAhead BarCount::ahead(const BeatPlace& place, Seconds expected) const noexcept
 {
-    if (!tells(place) || !(place.to_bar > Seconds{0})) return {};
+    if (!tells(place) || !(place.to_bar > Seconds{0}) || !(expected > Seconds{0})) return {};
     const Habit& habit = habits_[slot_of(place)];
     if (habit.count > 0) return {habit.count, habit.agreed > 1 ? sure_of_habit : first_habit};
     const double fits = place.to_bar / expected;

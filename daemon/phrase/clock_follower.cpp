@@ -87,7 +87,7 @@ std::int64_t ClockTrack::clocks_missed(Time at) noexcept
 {
     const bool before = missed_last_;
     missed_last_ = false;
-    if (count_ <= few) return 0;
+    if (count_ <= few || !(clock_ > Seconds{0})) return 0;
     Duration shortest = stamps_[count_ - 1] - stamps_[count_ - 2];
     Duration longest = shortest;
     for (std::size_t i = count_ - few; i < count_ - 1; ++i) {

@@ -108,12 +108,12 @@ bool Client::take_line()
 
 void Client::answer(std::string_view line)
 {
-    std::string text = answer_rpc(line, [this](std::string_view method, const boost::json::value* params) {
+    const std::string text = answer_rpc(line, [this](std::string_view method, const boost::json::value* params) {
         if (locked_ && method != "authenticate")
             throw RpcError{rpc_code::token_needed, "call authenticate first, with the token from the service's token file"};
         return call_method(method, params, source_, this);
     });
-    if (!text.empty()) say(std::move(text));
+    if (!text.empty()) say(text);
     if (locked_ && ++lines_before_token_ >= lines_before_token_at_most)
         turn_away(rpc_code::token_needed, "too much was said before the token");
 }
@@ -128,7 +128,7 @@ bool Client::authenticate(std::string_view token)
 
 bool Client::owes_too_much() const { return outgoing_.size() + queued_.size() > owed_limit; }
 
-void Client::say(std::string line)
+void Client::say(const std::string& line)
 {
     queued_ += line;
     queued_ += '\n';

@@ -62,7 +62,7 @@ private:
     bool take_line();
     void answer(std::string_view line);
     bool owes_too_much() const;
-    void say(std::string line);
+    void say(const std::string& line);
     void write();
     void written();
     void late_snapshot();

@@ -45,6 +45,8 @@ void check_folder(const std::filesystem::path& folder)
     };
     if (::stat(folder.c_str(), &info) != 0) fail(errno, folder);
     if (!S_ISDIR(info.st_mode)) fail(ENOTDIR, folder);
+    if (info.st_uid != ::geteuid() && info.st_uid != 0)
+        fail(EACCES, folder, "the socket's folder belongs to somebody else", "name a socket in a folder of yours in the configuration");
     const bool others_write = (info.st_mode & (S_IWGRP | S_IWOTH)) != 0;
     if (others_write && (info.st_mode & S_ISVTX) == 0)
         fail(EACCES, folder, "others may write in the socket's folder", "chmod 700 it, or name a socket elsewhere in the configuration");

@@ -64,10 +64,13 @@ void make(const std::filesystem::path& file)
 std::string token_of(const std::filesystem::path& file)
 {
     make(file);
-    const Descriptor opened{::open(file.c_str(), O_RDONLY | O_CLOEXEC)};
+    // O_NONBLOCK: a pipe in the place of the file must not hold the service.
+    const Descriptor opened{::open(file.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK)};
     struct stat info {
     };
     if (opened.get() < 0 || ::fstat(opened.get(), &info) != 0) fail(errno, file);
+    if (!S_ISREG(info.st_mode)) fail(EINVAL, file, "the token's file is no ordinary file");
+    if (info.st_uid != ::geteuid()) fail(EACCES, file, "the token's file belongs to somebody else, who knows it");
     if ((info.st_mode & (S_IRWXG | S_IRWXO)) != 0) fail(EACCES, file, "others may read the token; chmod 600 it");
     std::array<char, 1024> text{};
     const ssize_t size = ::read(opened.get(), text.data(), text.size());

@@ -47,8 +47,16 @@ bool is_note_on(const Input& input)
 
 [[noreturn]] void fail(int error, const fs::path& path) { throw std::system_error(error, std::generic_category(), path.string()); }
 
+// Days of dense playing; an endless device or a file of holes must not fill the memory.
+constexpr off_t journal_bytes_at_most = off_t{512} << 20;
+
 std::vector<std::uint8_t> bytes_of_descriptor(int descriptor, const fs::path& path)
 {
+    struct stat info {
+    };
+    if (::fstat(descriptor, &info) != 0) fail(errno, path);
+    if (!S_ISREG(info.st_mode)) fail(ENOTSUP, path);
+    if (info.st_size > journal_bytes_at_most) fail(EFBIG, path);
     std::vector<std::uint8_t> bytes;
     std::array<std::uint8_t, 65536> block;
     for (off_t at = 0;;) {
@@ -58,6 +66,7 @@ std::vector<std::uint8_t> bytes_of_descriptor(int descriptor, const fs::path& pa
         if (count == 0) return bytes;
         bytes.insert(bytes.end(), block.begin(), block.begin() + count);
         at += count;
+        if (at > journal_bytes_at_most) fail(EFBIG, path);
     }
 }
 
@@ -473,8 +482,9 @@ LeftOver::~LeftOver() { ::close(descriptor_); }
 
 std::shared_ptr<LeftOver> LeftOver::take(const fs::path& path)
 {
-    int descriptor = ::open(path.c_str(), O_RDWR | O_CLOEXEC);
-    if (descriptor < 0 && (errno == EACCES || errno == EROFS)) descriptor = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
+    // O_NONBLOCK: a pipe in the place of the file must not hold the service.
+    int descriptor = ::open(path.c_str(), O_RDWR | O_CLOEXEC | O_NONBLOCK);
+    if (descriptor < 0 && (errno == EACCES || errno == EROFS)) descriptor = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);
     if (descriptor < 0) return nullptr;
     if (::flock(descriptor, LOCK_EX | LOCK_NB) != 0) {
         const int reason = errno;
@@ -482,7 +492,12 @@ std::shared_ptr<LeftOver> LeftOver::take(const fs::path& path)
         errno = reason;
         return nullptr;
     }
-    return std::shared_ptr<LeftOver>{new LeftOver{path, descriptor}};
+    try {
+        return std::shared_ptr<LeftOver>{new LeftOver{path, descriptor}};
+    } catch (...) {
+        ::close(descriptor);
+        throw;
+    }
 }
 
 void LeftOver::finish(const TakeSpan& span, const fs::path& name)
@@ -509,14 +524,18 @@ std::vector<std::shared_ptr<LeftOver>> left_over_in(const fs::path& folder)
     for (fs::directory_iterator at{folder, ignored}, end; !ignored && at != end; at.increment(ignored)) {
         const std::string name = at->path().filename().string();
         if (!name.starts_with("open-") || !name.ends_with(".journal") || at->is_symlink(ignored)) continue;
-        if (auto left = LeftOver::take(at->path())) found.push_back(std::move(left));
+        try {
+            if (auto left = LeftOver::take(at->path())) found.push_back(std::move(left));
+        } catch (const std::system_error& trouble) {
+            spdlog::warn("left as it is: {}", trouble.what()); // one file must not keep the service from starting
+        }
     }
     return found;
 }
 
 std::vector<std::uint8_t> bytes_of_file(const fs::path& path)
 {
-    const int descriptor = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
+    const int descriptor = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);
     if (descriptor < 0) fail(errno, path);
     try {
         auto bytes = bytes_of_descriptor(descriptor, path);

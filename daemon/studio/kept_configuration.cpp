@@ -22,6 +22,13 @@ KeptText kept(const fs::path& path)
     return {path.string(), {std::istreambuf_iterator<char>{file}, {}}};
 }
 
+// A journal may say anything; the files it brings lie in the temporary folder and nowhere else.
+bool names_a_file(const KeptText& text)
+{
+    const fs::path name = fs::path{text.name}.filename();
+    return !name.empty() && name != "." && name != ".." && text.name.find('\0') == std::string::npos;
+}
+
 class TemporaryFolder
 {
 public:
@@ -76,6 +83,8 @@ ConfigurationTexts texts_of(const Settings& settings)
 Loaded settings_of(const ConfigurationTexts& texts)
 {
     if (texts.configuration.name.empty()) return std::vector{Problem{"the take", "has no configuration with it", ""}};
+    if (!names_a_file(texts.instrument) || !names_a_file(texts.target))
+        return std::vector{Problem{"the take", "does not name its instrument and target", ""}};
     const TemporaryFolder folder;
     std::vector<std::string> paths{folder.put("0", texts.instrument), folder.put("1", texts.target)};
     for (const KeptText& text : texts.more) paths.push_back(folder.put(std::to_string(paths.size()), text));

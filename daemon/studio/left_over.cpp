@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <stdexcept>
+#include <system_error>
 
 namespace bowarm
 {
@@ -21,11 +22,15 @@ LeftOverTake left_over_take(std::shared_ptr<LeftOver> journal, Duration silence)
     LeftOverTake left{std::move(journal), {}, {}, {}};
     left.span = span_of(left.journal->journal(), silence);
     if (!left.span) return left;
-    Loaded loaded = settings_of(texts_for(left.journal->journal(), *left.span));
-    if (const auto* problems = std::get_if<std::vector<Problem>>(&loaded))
-        left.problem = problems->front().line();
-    else
-        left.players = configs_of(std::get<Settings>(loaded));
+    try {
+        Loaded loaded = settings_of(texts_for(left.journal->journal(), *left.span));
+        if (const auto* problems = std::get_if<std::vector<Problem>>(&loaded))
+            left.problem = problems->front().line();
+        else
+            left.players = configs_of(std::get<Settings>(loaded));
+    } catch (const std::system_error& trouble) { // one journal must not keep the service from starting
+        left.problem = trouble.what();
+    }
     return left;
 }
 

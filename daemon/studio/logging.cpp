@@ -57,16 +57,27 @@ std::string without_digits(std::string_view text)
     return out;
 }
 
+// Names of ports come from other programs: none may begin a line of its own in the log, or steer a terminal.
+std::string without_controls(std::string_view text)
+{
+    std::string out{text};
+    std::replace_if(
+        out.begin(), out.end(), [](char c) { return static_cast<unsigned char>(c) < ' ' || c == '\x7F'; }, '?');
+    return out;
+}
+
 class PatientSink final : public spdlog::sinks::base_sink<std::mutex>
 {
 public:
     explicit PatientSink(spdlog::sink_ptr out) : out_(std::move(out)) {}
 
 protected:
-    void sink_it_(const spdlog::details::log_msg& message) override
+    void sink_it_(const spdlog::details::log_msg& given) override
     {
+        const std::string text = without_controls({given.payload.data(), given.payload.size()});
+        const spdlog::details::log_msg message{given.time, {}, given.logger_name, given.level, text};
         if (message.level < spdlog::level::warn) return out_->log(message);
-        const std::string key = without_digits({message.payload.data(), message.payload.size()});
+        const std::string key = without_digits(text);
         if (said_.size() > faults_known_at_most && said_.find(key) == said_.end()) said_.clear();
         Said& said = said_[key];
         if (message.time - said.since > minute) {

@@ -60,9 +60,10 @@ bool older(const std::string& a, const std::string& b)
 std::string first_line_of(const fs::path& path)
 {
     std::ifstream file{path};
-    std::string line;
-    std::getline(file, line);
-    return line;
+    std::string line(name_bytes_at_most, '\0');
+    file.read(line.data(), static_cast<std::streamsize>(line.size()));
+    line.resize(static_cast<std::size_t>(file.gcount()));
+    return line.substr(0, line.find('\n'));
 }
 
 void write_text(const fs::path& path, std::string_view text)
@@ -100,7 +101,9 @@ std::string free_stem(const fs::path& folder, const std::string& stem)
     for (const KeptTake& take : takes_in(folder)) {
         if (!take.stem.starts_with(stem)) continue;
         const std::string number = take.stem.size() == stem.size() ? "1" : take.stem.substr(stem.size() + 1);
-        most = std::max(most, std::atoi(number.c_str()));
+        int n = 0; // digits alone, at most seven, as is_stem knows
+        std::from_chars(number.data(), number.data() + number.size(), n);
+        most = std::max(most, n);
     }
     const auto named = [&](int n) {
         std::string name = stem;
@@ -123,7 +126,8 @@ std::vector<KeptTake> takes_in(const fs::path& folder)
     for (fs::directory_iterator at{folder, ignored}, end; !ignored && at != end; at.increment(ignored)) {
         const std::string stem = stem_of(at->path().filename().string());
         std::error_code odd;
-        if (stem.empty() || !at->is_regular_file(odd)) continue;
+        // A link is not ours: what it points to is neither shown, nor written to, nor counted.
+        if (stem.empty() || !fs::is_regular_file(at->symlink_status(odd))) continue;
         KeptTake& take = found[stem];
         take.stem = stem;
         if (const auto size = at->file_size(odd); !odd) take.bytes += size;

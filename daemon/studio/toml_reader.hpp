@@ -20,6 +20,8 @@
 namespace bowarm
 {
 
+inline constexpr std::size_t toml_bytes_at_most = 256 * 1024;
+
 struct TomlPlace {
     std::size_t line{0}; // 0: none of its own
     std::size_t column{0};
@@ -36,6 +38,14 @@ struct TomlValue {
     std::string text;
     std::vector<TomlValue> items;                           // of an array
     std::vector<std::pair<std::string, TomlValue>> entries; // of a table
+
+    // Out of line: inside, clang would need the class to be whole before it is.
+    TomlValue();
+    ~TomlValue();
+    TomlValue(const TomlValue&);
+    TomlValue(TomlValue&&) noexcept;
+    TomlValue& operator=(const TomlValue&);
+    TomlValue& operator=(TomlValue&&) noexcept;
 
     const TomlValue* find(std::string_view key) const;
 };

@@ -209,7 +209,7 @@ std::vector<PlannedStroke> cheapest(const Instrument& instrument, const std::vec
     for (std::size_t i = decisions.size(); i > begin; --i) {
         const Step& step = steps[i - 1][state];
         plan[i - 1] = {decisions[i - 1].note, step.up ? Direction::up : Direction::down, step.retake};
-        state = static_cast<std::size_t>(step.from);
+        state = static_cast<std::uint8_t>(step.from);
     }
     return plan;
 }

@@ -15,6 +15,7 @@ constexpr std::array<std::uint8_t, 16> beginning{'b', 'o', 'w', 'a', 'r', 'm', '
 constexpr std::uint8_t one_player = 1, several_players = 2; // versions of records
 constexpr std::size_t frame_bytes = 10;                     // before the payload
 constexpr Time latest_believed{366LL * 24 * 3'600 * 1'000'000'000};
+constexpr std::int64_t wall_believed_s = 253'402'300'799; // the last second of the year 9999
 
 enum class Kind : std::uint8_t { head = 1, input = 2, check = 3, gap = 4, end = 5, texts = 6 };
 
@@ -159,14 +160,19 @@ void write_texts(Writing& record, const ConfigurationTexts& texts)
 
 std::uint8_t version_of(const ConfigurationTexts& texts) { return texts.others.empty() ? one_player : several_players; }
 
+// Nobody played at other times, and sums with them would overflow.  -1: before everything.
+bool believed(Time at) { return at >= Time{-1} && at <= latest_believed; }
+
 std::optional<JournalHead> head_of(Reading payload, std::uint8_t version)
 {
     JournalHead head;
-    head.wall_s = static_cast<std::int64_t>(payload.number(8));
+    // It only names things, so a wild one is no damage.
+    head.wall_s = std::clamp(static_cast<std::int64_t>(payload.number(8)), -wall_believed_s, wall_believed_s);
     head.past_until = payload.time();
     head.build = payload.text();
     head.version = payload.text();
-    return read_texts(payload, version, head.texts) ? std::optional{std::move(head)} : std::nullopt;
+    const bool sound = read_texts(payload, version, head.texts) && believed(head.past_until);
+    return sound ? std::optional{std::move(head)} : std::nullopt;
 }
 
 std::optional<JournalInput> input_of(Reading payload, std::uint8_t version)
@@ -207,25 +213,26 @@ bool take_in(Journal& journal, const Record& record)
         check.count = payload.number(8);
         check.hash = payload.number(8);
         journal.checks.push_back(check);
-        return payload.whole();
+        return payload.whole() && believed(check.at);
     }
     case Kind::gap: {
         if (record.version != one_player) return true;
         const Time at = payload.time();
         journal.gaps.push_back({at, payload.number(8)});
-        return payload.whole();
+        return payload.whole() && believed(at);
     }
     case Kind::texts: {
         NewTexts texts{payload.time(), {}};
-        if (!read_texts(payload, record.version, texts.texts)) return false;
+        if (!read_texts(payload, record.version, texts.texts) || !believed(texts.from)) return false;
         journal.new_texts.push_back(std::move(texts));
         return true;
     }
     case Kind::end: {
         if (record.version != one_player) return true;
-        const Time first = payload.time();
-        journal.end = TakeSpan{first, payload.time()};
-        return payload.whole();
+        const Time first = payload.time(), last = payload.time();
+        const bool sound = payload.whole() && believed(first) && believed(last) && first <= last;
+        if (sound) journal.end = TakeSpan{first, last};
+        return sound;
     }
     }
     return true; // of a later version

@@ -135,7 +135,8 @@ public:
     {
         conduct_until(Time::never());
         file_.end_tick = clock_.tick_of(latest_);
-        for (std::uint16_t track = music_track; track < file_.track_names.size(); ++track)
+        const auto tracks = static_cast<std::uint16_t>(file_.track_names.size());
+        for (std::uint16_t track = music_track; track < tracks; ++track)
             for (const Message& end : sounding_[track].ends()) add(file_.end_tick, track, end);
         return write_standard_file(file_);
     }

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <bitset>
+#include <map>
 
 namespace bowarm
 {
@@ -35,6 +36,22 @@ void apply(Player& player, const Input& input, Sink& sink, Recorder& take, Motio
 
 Message message_of(const Input& input) { return {{input.data[0], input.data[1], input.data[2]}, input.data[7]}; }
 
+std::vector<Source> sources_left_down(std::span<const Input> inputs)
+{
+    std::map<std::uint8_t, std::bitset<16 * 128>> down; // by source
+    for (const Input& input : inputs) {
+        if (input.kind != InputKind::midi) continue;
+        const Message message = message_of(input);
+        const std::size_t key = message.channel().get() * 128U + message.first().get();
+        if (message.is_note_on()) down[input.source.number].set(key);
+        if (message.is_note_off()) down[input.source.number].reset(key);
+    }
+    std::vector<Source> left;
+    for (const auto& [source, keys] : down)
+        if (keys.any()) left.push_back({source});
+    return left;
+}
+
 } // namespace
 
 std::vector<Input> inputs_of(const StandardFile& file, Source keyboard)
@@ -49,23 +66,12 @@ std::vector<Input> inputs_of(const StandardFile& file, Source keyboard)
     return inputs;
 }
 
-bool leaves_keys_down(std::span<const Input> inputs)
-{
-    std::bitset<16 * 128> down;
-    for (const Input& input : inputs) {
-        if (input.kind != InputKind::midi) continue;
-        const Message message = message_of(input);
-        const std::size_t key = message.channel().get() * 128U + message.first().get();
-        if (message.is_note_on()) down.set(key);
-        if (message.is_note_off()) down.reset(key);
-    }
-    return down.any();
-}
+bool leaves_keys_down(std::span<const Input> inputs) { return !sources_left_down(inputs).empty(); }
 
 bool come_to_rest(Player& player, std::span<const Input> inputs, Time end, Sink& sink, Recorder& take, MotionRecord* motion)
 {
     end = std::max(end, inputs.empty() ? end : inputs.back().at);
-    if (leaves_keys_down(inputs)) apply(player, {end, inputs.back().source, InputKind::port_lost, {}}, sink, take, motion);
+    for (const Source source : sources_left_down(inputs)) apply(player, {end, source, InputKind::port_lost, {}}, sink, take, motion);
     const Time latest = end + rest_at_most;
     advance_and_see(player, latest, sink, motion);
     if (player.next_wake() == Time::never()) return true;

@@ -73,3 +73,11 @@ TEST_CASE("a group is remembered by its place in the bar")
     CHECK((count.last_time(place(5, 2)) == Direction::up));
     CHECK(!count.last_time(place(5, 3)));
 }
+
+// Found by tests/fuzz/playing.cpp: the quotient was infinite, and no whole number.
+TEST_CASE("strokes that are expected to last no time say nothing of how many lead to the bar")
+{
+    BarCount count;
+    CHECK(count.ahead(place(1, 1), Seconds{0}).confidence == 0);
+    CHECK(count.ahead(place(1, 3), quarter).confidence > 0);
+}

@@ -203,3 +203,14 @@ TEST_CASE("a tapped bar line moves the bars of a clock that started elsewhere")
     CHECK(k.place(t).weight == 1);
     CHECK(k.place(t).nearest == 1);
 }
+
+// Found by tests/fuzz/playing.cpp, as a quotient of two zeros: a sequencer that was held up sends what it owes at once.
+TEST_CASE("clocks of one instant are no tempo, and those that follow are one")
+{
+    BeatKeeper k(0, {4, 2});
+    k.clock_start(Time{}, box);
+    for (int i = 0; i < 30; ++i) k.clock(Time{}, box);
+    CHECK(k.quarter(Time{}).value >= 0);
+    const Time next = clocks(k, later(Time{}, 400), 24 * 6, at_120);
+    CHECK(k.quarter(next).value == doctest::Approx(0.5).epsilon(1e-3));
+}

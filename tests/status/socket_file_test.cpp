@@ -151,3 +151,28 @@ TEST_CASE("a folder where others may write is refused")
     ::chmod(folder.path.c_str(), 01777); // sticky, as /tmp: others cannot unlink what is ours
     CHECK(error_of(folder.path / "status.sock") == 0);
 }
+
+TEST_CASE("a folder of somebody else is refused")
+{
+    if (::geteuid() != 0) {
+        MESSAGE("skipped: only root can give a folder away");
+        return;
+    }
+    const Folder folder;
+    REQUIRE(::chown(folder.path.c_str(), 65534, 65534) == 0);
+    CHECK(error_of(folder.path / "s") == EACCES);
+}
+
+TEST_CASE("a link in the place of the socket or of its lock is neither followed nor removed")
+{
+    const Folder folder;
+    std::ofstream{folder.path / "mine"} << "precious";
+    std::filesystem::create_symlink(folder.path / "mine", folder.path / "s");
+    CHECK(error_of(folder.path / "s") == EEXIST);
+    std::filesystem::create_symlink(folder.path / "mine", folder.path / "t.lock");
+    CHECK(error_of(folder.path / "t") == ELOOP);
+    std::string kept;
+    std::ifstream{folder.path / "mine"} >> kept;
+    CHECK(kept == "precious");
+    CHECK(std::filesystem::is_symlink(folder.path / "s"));
+}

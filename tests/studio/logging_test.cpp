@@ -58,6 +58,16 @@ TEST_CASE("a fault that repeats, with whatever numbers, is said five times, and 
     spdlog::set_level(spdlog::level::off);
 }
 
+TEST_CASE("a name from elsewhere begins no line of its own and steers no terminal")
+{
+    Stderr heard;
+    set_up_logging("info");
+    spdlog::info("input \"keys\": playing to \"{}\"", "synth\n<3>12:00:00 error: made up\x1b[2J\x7f d\xC3\xA9j\xC3\xA0");
+    CHECK(heard.lines_with("\n") == 1);
+    CHECK(heard.lines_with("synth?<3>12:00:00 error: made up?[2J? d\xC3\xA9j\xC3\xA0") == 1);
+    spdlog::set_level(spdlog::level::off);
+}
+
 TEST_CASE("the log's level can be changed while it runs")
 {
     Stderr heard;

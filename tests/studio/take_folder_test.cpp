@@ -110,6 +110,34 @@ TEST_CASE("a name that was deleted is not given again before a later one of the 
     CHECK(free_stem(folder.path, "take-20260101-100000") == "take-20260101-100000-4");
 }
 
+TEST_CASE("a link with a take's name is no take: nothing behind it is shown, counted, written or deleted")
+{
+    const Folder folder, elsewhere;
+    elsewhere.put("secret", 5000);
+    folder.take("take-20260101-100000");
+    fs::create_symlink(elsewhere.path / "secret", folder.path / "take-20260101-100000.name");
+    fs::create_symlink(elsewhere.path / "secret", folder.path / "take-20260102-100000.mid");
+    const auto takes = takes_in(folder.path);
+    REQUIRE(takes.size() == 1);
+    CHECK(takes[0].name.empty());
+    CHECK(takes[0].bytes == 40);
+    CHECK(free_stem(folder.path, "take-20260102-100000") == "take-20260102-100000-2");
+    delete_take(folder.path, "take-20260101-100000");
+    CHECK(fs::file_size(elsewhere.path / "secret") == 5000);
+    for (const char* word : {"..", ".", "../secret", "/etc/passwd", "take-20260102-100000", "", "-1", "0"}) {
+        CAPTURE(word);
+        CHECK_FALSE(take_called(folder.path, word));
+    }
+}
+
+TEST_CASE("a name is at most one line of 80 bytes, whatever lies in its file")
+{
+    const Folder folder;
+    folder.take("take-20260101-100000");
+    folder.put("take-20260101-100000.name", 1'000'000);
+    CHECK(takes_in(folder.path).at(0).name == std::string(80, 'x'));
+}
+
 // binutils: readelf prints the note that the linker wrote.
 TEST_CASE("the build's identification is the one that readelf finds")
 {

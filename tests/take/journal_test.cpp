@@ -246,6 +246,32 @@ TEST_CASE("a clock that jumps, in records with a right checksum: back and far ah
     CHECK(read_journal(bytes).head);
 }
 
+TEST_CASE("times that nobody played at are damage in every kind of record, and no sum with them overflows")
+{
+    constexpr auto lowest = std::numeric_limits<std::int64_t>::min(), highest = std::numeric_limits<std::int64_t>::max();
+    for (const Time wild : {Time{lowest}, Time{-2}, Time{highest}}) {
+        CAPTURE(wild.ns);
+        JournalHead with_past = head();
+        with_past.past_until = wild;
+        JournalBytes bytes = journal_beginning();
+        append_record(bytes, with_past);
+        CHECK_FALSE(read_journal(bytes).damage.empty());
+        const auto is_damage = [](const auto& record) {
+            Written w = written();
+            append_record(w.bytes, record);
+            const Journal journal = read_journal(w.bytes);
+            CHECK(journal.inputs.size() == w.inputs.size());
+            return !journal.damage.empty();
+        };
+        CHECK(is_damage(OutputCheck{wild, 1, 2}));
+        CHECK(is_damage(JournalGap{wild, 1}));
+        CHECK(is_damage(NewTexts{wild, {}}));
+        CHECK(is_damage(TakeSpan{Time{0}, wild}));
+        CHECK(is_damage(TakeSpan{wild, Time{0}}));
+        CHECK(is_damage(TakeSpan{Time{2}, Time{1}}));
+    }
+}
+
 TEST_CASE("records of kinds and versions to come are passed over")
 {
     Written w = written();

@@ -7,7 +7,10 @@
 #include "take/part/xml_reader.hpp"
 #include "take/part/zip.hpp"
 
+#include <algorithm>
+#include <array>
 #include <doctest/doctest.h>
+#include <sys/resource.h>
 
 #include <random>
 #include <string>
@@ -250,4 +253,19 @@ TEST_CASE("compressed parts come back whole, and a damaged one never comes back 
         const auto read = uncompressed(damaged, 1U << 20);
         if (const auto* unpacked = std::get_if<std::string>(&read)) CHECK(*unpacked == text);
     }
+}
+
+// APPNOTE.TXT 6.3.3, 4.3.12: the uncompressed size stands at byte 24 of a file's entry in the directory.
+TEST_CASE("an archive that claims more than its bytes can hold is refused before memory is taken for it")
+{
+    std::vector<std::uint8_t> archive = compressed(document(note("2", down)));
+    const std::array<std::uint8_t, 4> signature{0x50, 0x4B, 0x01, 0x02};
+    const auto entry = std::find_end(archive.begin(), archive.end(), signature.begin(), signature.end());
+    REQUIRE(entry != archive.end());
+    for (int i = 0; i < 4; ++i) entry[24 + i] = static_cast<std::uint8_t>(0x3FFF'FFFFU >> 8 * i); // a gigabyte
+    rusage before{}, after{};
+    ::getrusage(RUSAGE_SELF, &before);
+    CHECK(std::holds_alternative<NotUnpacked>(uncompressed(archive, std::size_t{2} << 30)));
+    ::getrusage(RUSAGE_SELF, &after);
+    CHECK(after.ru_maxrss - before.ru_maxrss < 64 * 1024); // KiB
 }

@@ -83,6 +83,19 @@ TEST_CASE("a note that a file never ends is ended with the file, and all is sile
     CHECK(std::is_sorted(take.sent().begin(), take.sent().end(), [](const SentMessage& a, const SentMessage& b) { return a.at < b.at; }));
 }
 
+TEST_CASE("keys left down are let go on the inputs they came from, whatever the last event was")
+{
+    Player player(packaged());
+    const auto key = [](std::int64_t ms, std::uint8_t source, int pitch) {
+        return midi_input(Time{} + milliseconds(ms), Source{source}, note_on({}, seven(pitch), seven(70)));
+    };
+    const std::vector<Input> inputs{key(0, 0, 62), key(500, 1, 69), tempo_input(Time{} + milliseconds(900), 400'000)};
+    Recorder take;
+    CHECK(perform(player, inputs, Time{} + milliseconds(1000), take));
+    CHECK(left_sounding(take).empty());
+    CHECK(player.next_wake() == Time::never());
+}
+
 TEST_CASE("a file without notes is played in silence")
 {
     Player player(packaged());

@@ -18,6 +18,7 @@ constexpr std::uint16_t stored = 0, deflated = 8;
 constexpr std::uint16_t version_needed = 20;
 constexpr std::uint16_t first_date = 0x21; // 1980-01-01: the same document gives the same bytes
 constexpr std::size_t container_at_most = 65536;
+constexpr std::size_t deflate_ratio_at_most = 1032; // of deflate at its best (zlib's technical details, "Maximum Compression Factor")
 
 constexpr std::string_view mimetype = "application/vnd.recordare.musicxml";
 constexpr std::string_view container_name = "META-INF/container.xml";
@@ -159,6 +160,7 @@ public:
         if (at + local_size > bytes_.size() || number_at(bytes_, at, 4) != local_signature || entry.size > most) return std::nullopt;
         const std::size_t data = at + local_size + number_at(bytes_, at + 26, 2) + number_at(bytes_, at + 28, 2);
         if (data > bytes_.size() || entry.packed > bytes_.size() - data) return std::nullopt;
+        if (entry.size > (std::size_t{entry.packed} + 1) * deflate_ratio_at_most) return std::nullopt;
         const auto packed = bytes_.subspan(data, entry.packed);
         std::string text(entry.size, '\0');
         if (entry.method == stored && entry.packed == entry.size)
