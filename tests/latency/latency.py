@@ -6,6 +6,7 @@ one JACK server, in interleaved rounds; and key to sound through the stand-in sa
 Prints a table.  Times are counted in frames by the probe; `periods` is the median over the period."""
 import argparse
 import os
+import signal
 import statistics
 import subprocess
 import sys
@@ -43,7 +44,8 @@ def subscribe(studio, ends):
 
 def measured(tests, environment, rounds, notes, milliseconds, ways):
     lines = subprocess.run([os.path.join(tests, "latency_probe"), str(rounds), str(notes), str(milliseconds)] + ways, env=environment,
-                           check=True, stdout=subprocess.PIPE, text=True).stdout.splitlines()
+                           check=True, stdout=subprocess.PIPE, text=True,
+                           timeout=60 + rounds * notes * milliseconds * len(ways) / 250).stdout.splitlines()
     by_way = {}
     for line in lines:
         way, *numbers = line.split()
@@ -82,7 +84,7 @@ def one_period(options, period):
         reader = threading.Thread(target=subscribe, args=(studio, ends))
         reader.start()
         ways = [f"pass-through={find('wire:in')},{find('wire-out')}", f"bowarmd={find('keys')},{find('sampler')}"]
-        yield from rows(period, measured(tests, studio.environment, options.rounds, options.notes, 24, ways))
+        yield from rows(period, measured(tests, studio.environment, options.rounds, options.notes, options.milliseconds, ways))
         if options.sounds:
             sound = [f"key-to-sound={find('keys')},stand-in:left"]
             yield from rows(period, measured(tests, studio.environment, 1, options.sounds, 1200, sound))
@@ -106,10 +108,12 @@ def main():
     a.add_argument("source")
     a.add_argument("--rounds", type=int, default=5)
     a.add_argument("--notes", type=int, default=2000)
+    a.add_argument("--milliseconds", type=float, default=10, help="from note to note")
     a.add_argument("--sounds", type=int, default=100)
     a.add_argument("--periods", default="16,64,128")
     a.add_argument("--real-time", action="store_true", help="ask JACK for real-time priority")
     options = a.parse_args()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
     print("| period | way | median | periods | nine in ten | most | lost | late cycles |\n|---|---|---|---|---|---|---|---|")
     for period in map(int, options.periods.split(",")):
         for row in one_period(options, period):
