@@ -7,11 +7,15 @@
 #            lies in build/fuzz/found-NAME-*; BOWARM_HARNESSES="playing wishes" chooses
 #   world    fresh days of the whole service in a simulated studio (tests/world); a day that violates something is said with the
 #            command that plays it again
+#   soak     random playing through a real JACK server that is killed now and then, with status clients that come and go
+#            (tests/soak/soak.py); MINUTES of the clock
+#   latency  how late notes are beside the plainest pass-through (tests/latency/latency.py), at periods of 16, 64 and 128 frames; prints
+#            a table.  For a machine that does nothing else; MINUTES is not used
 # Exit codes: 0 nothing found, 1 something found or not built, 64 usage, 69 something is missing here.
 set -eu
 
 usage() {
-    sed -n '2,11s/^# \{0,1\}//p' "$0" >&2
+    sed -n '2,15s/^# \{0,1\}//p' "$0" >&2
     exit 64
 }
 [ $# -eq 2 ] || usage
@@ -88,13 +92,30 @@ fuzz() {
 }
 
 world() {
-    cmake --preset release >/dev/null
-    cmake --build --preset release --target bowarm_world >/dev/null
+    build bowarm_world
     nice -n 10 build/release/tests/world/bowarm_world --fresh --stories 0 --minutes "$minutes"
+}
+
+# build TARGET...
+build() {
+    cmake --preset release >/dev/null
+    cmake --build --preset release --target "$@" >/dev/null
+}
+
+soak() {
+    build bowarmd jack_keyboard_probe
+    python3 tests/soak/soak.py build/release/bowarmd . --minutes "$minutes"
+}
+
+latency() {
+    build bowarmd bowarm-stand-in latency_probe pass_through
+    python3 tests/latency/latency.py build/release . --real-time
 }
 
 case "$section" in
 fuzz) fuzz ;;
 world) world ;;
+soak) soak ;;
+latency) latency ;;
 *) usage ;;
 esac

@@ -1,5 +1,5 @@
 // Figures that return in a take.
-//   A figure is the place in the bar where a group of strokes begins, and the lengths of its first five strokes.
+//   A figure is the place in the bar where a group of strokes begins, and the lengths of its first two strokes.
 //   in       the decisions of a take with known lengths, and a first plan for them, stroke by stroke
 //   out      ChoiceNeeds::figure of each group: the way most of its like went in the plan, or else the first of them
 //   source   common practice, no source
