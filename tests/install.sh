@@ -11,7 +11,7 @@ librtmidi-dev libjack-jackd2-dev libboost1.81-dev libspdlog-dev libtoml11-dev zl
 fluidsynth fluid-soundfont-gm'
 case "${1-}" in
 '') ;;
-tests) packages="$packages python3-mido jackd2 libbenchmark-dev libstk-dev clang libclang-rt-14-dev midicsv abcmidi socat
+tests) packages="$packages python3-mido jackd2 libbenchmark-dev libstk-dev clang libclang-rt-14-dev midicsv abcmidi libsmf0 socat
 bash-completion lintian man-db python3-jsonschema strace systemd binutils util-linux" ;;
 *)
     echo "usage: install.sh [tests]" >&2

@@ -10,6 +10,7 @@
 #include <atomic>
 #include <chrono>
 #include <cmath>
+#include <cstdint>
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>
@@ -92,6 +93,8 @@ private:
 
     void play(void* buffer, jack_nframes_t now, jack_nframes_t frames)
     {
+        // A cycle that was missed leaves the next note in the past: it is sent at once, and counted from then.
+        if (static_cast<std::int32_t>(next_ - now) < 0) next_ = now;
         while (next_ - now < frames) {
             const jack_nframes_t offset = next_ - now;
             if (played_ == notes_ && !down_) {

@@ -1,8 +1,9 @@
 """Other people's programs and ours agree on Standard MIDI Files.
-Files written by mido, csvmidi and abc2midi are bowed; what we write is read alike by mido and midicsv, every note ends,
+Files written by mido, csvmidi and abc2midi are bowed; what we write is read alike by mido, midicsv and libsmf, every note ends,
 and the report has each note where mido hears it.  Files that are broken end with 65 and one line, absent ones with 66.
-Needs the Debian packages python3-mido, midicsv and abcmidi."""
+Needs the Debian packages python3-mido, midicsv, abcmidi and libsmf0."""
 import collections
+import ctypes
 import json
 import os
 import pathlib
@@ -93,6 +94,39 @@ def seen_by_midicsv(path):
     return found
 
 
+class SmfEvent(ctypes.Structure):
+    """smf_event_t of libsmf 1.3 (smf.h)."""
+    _fields_ = [("track", ctypes.c_void_p), ("number", ctypes.c_int), ("delta", ctypes.c_int), ("tick", ctypes.c_int), ("seconds", ctypes.c_double),
+                ("track_number", ctypes.c_int), ("bytes", ctypes.POINTER(ctypes.c_ubyte)), ("length", ctypes.c_int), ("user", ctypes.c_void_p)]
+
+
+def seen_by_libsmf(path):
+    """The same as the two above, with the seconds by libsmf's own tempo map."""
+    library = ctypes.CDLL("libsmf.so.0")
+    library.smf_load.restype = ctypes.c_void_p
+    library.smf_get_next_event.restype = ctypes.POINTER(SmfEvent)
+    smf = library.smf_load(str(path).encode())
+    assert smf, f"{path.name}: libsmf does not read it"
+    found = []
+    while event := library.smf_get_next_event(ctypes.c_void_p(smf)):
+        e = event.contents
+        kind = {0x90: "note_on", 0x80: "note_off"}.get(e.bytes[0] & 0xF0)
+        if kind:
+            found.append(((e.track_number, e.tick, kind, e.bytes[0] & 0x0F, e.bytes[1], e.bytes[2]), e.seconds))
+    library.smf_delete(ctypes.c_void_p(smf))
+    return found
+
+
+def check_libsmf(path, notes):
+    heard = seen_by_libsmf(path)
+    # It goes through all tracks by time, mido track by track.
+    assert sorted(note for note, _ in heard) == sorted(notes), f"{path.name}: mido and libsmf read our file differently"
+    by_mido = [onset for onset, _ in onsets_by_mido(path)]
+    by_libsmf = sorted(seconds for note, seconds in heard if note[2] == "note_on" and note[5] > 0)
+    worst = max(abs(a - b) for a, b in zip(by_mido, by_libsmf))
+    assert worst < 2e-6, f"{path.name}: mido and libsmf are {worst} s apart"
+
+
 def check_every_note_ends(notes, name):
     sounding = collections.Counter()
     for _, _, kind, channel, key, velocity in notes:
@@ -133,6 +167,7 @@ def check_good(folder, name, write):
     notes = seen_by_mido(out)
     assert notes, f"{name}: nothing was sent"
     assert notes == seen_by_midicsv(out), f"{name}: mido and midicsv read our file differently"
+    check_libsmf(out, notes)
     check_every_note_ends(notes, name)
     check_report(json.loads(report.read_text(encoding="utf-8")), source)
     first = out.read_bytes()
@@ -195,4 +230,4 @@ with tempfile.TemporaryDirectory() as name:
     check_good(work, "abc2midi", write_with_abc2midi)
     check_broken(work, (work / "csvmidi.mid").read_bytes())
     check_refusals(work)
-print("mido, midicsv and abc2midi agree with us; broken files are refused")
+print("mido, midicsv, libsmf and abc2midi agree with us; broken files are refused")
