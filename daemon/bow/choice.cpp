@@ -186,7 +186,7 @@ void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)
         c[Term::place] = costs.away_from_its_place * distance(HairFraction{middle}, n.preferred);
     }
     if (n.accent >= heavy_accent && c.direction == Direction::up) c[Term::accent] = costs.accent_up;
-    if (rested && n.loudness >= loud && c.direction == Direction::up) c[Term::loud_start] = costs.loud_start_up;
+    if (rested && n.loudness >= loud && !n.leads_on && c.direction == Direction::up) c[Term::loud_start] = costs.loud_start_up;
     if (rested && n.loudness <= soft && c.direction == Direction::down) c[Term::soft_start] = costs.soft_start_down;
     if (c.direction == Direction::up && n.chord >= 3) c[Term::chord] = is_broad_chord(n) ? costs.broad_chord_up : costs.chord_up;
     if ((n.heavy_at_frog || n.low_tune) && is_heavy(n) && !again_at_frog) c[Term::accent] += costs.heavy_elsewhere;

@@ -66,6 +66,7 @@ struct ChoiceNeeds {
     double ahead_confidence{0};    // 0..1; 0: unknown, and with hindsight, which sees that beat itself
     bool fresh{false};             // a new group begins here without a rest: the loudness has jumped
     Swell swell{Swell::none};
+    bool leads_on{false};   // a short start alone between rests, before a longer one: its pickup; known with hindsight only
     bool final_long{false}; // a long last note, of the piece or before a long rest; known with hindsight only
     Seconds lift_after;
     bool same_bow{false};

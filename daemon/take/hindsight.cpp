@@ -29,7 +29,15 @@ HairFraction middle(int bucket) { return HairFraction{(bucket + 0.5) / places}; 
 
 constexpr Seconds long_note{1}, long_rest{1};
 
-// What live could only expect: where a group reaches its first strong beat, and which notes are long last ones.
+// A start that is alone before a rest, and the next one is much longer.
+bool leads_on(const ChoiceNeeds& start, const ChoiceNeeds& next)
+{
+    constexpr double much_longer = 2;
+    const bool alone = next.gap >= next.lift_after && next.gap < long_rest;
+    return alone && !is_strong(start.beat) && start.expected * much_longer < next.expected;
+}
+
+// What live could only expect: where a group reaches its first strong beat, what is a pickup, and which notes are long last ones.
 void see_what_follows(std::vector<Decision>& decisions)
 {
     bool arriving = false;
@@ -41,6 +49,7 @@ void see_what_follows(std::vector<Decision>& decisions)
         n.final_long = last && n.expected >= long_note;
         const bool on_strong_beat = is_strong(n.beat);
         if (begins_group(n)) {
+            n.leads_on = !last && leads_on(n, decisions[i + 1].needs);
             arriving = !on_strong_beat;
             continue;
         }

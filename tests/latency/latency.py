@@ -11,6 +11,7 @@ import statistics
 import subprocess
 import sys
 import threading
+import time
 
 sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "outside"))
 from lib_service import SERVER, Jack, Service, Studio, wait_for  # noqa: E402
@@ -75,10 +76,13 @@ def one_period(options, period):
         stand_in = os.path.join(options.build, "bowarm-stand-in")
         children.append(subprocess.Popen([stand_in], env=studio.environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL))
         ports = lambda: subprocess.run(["jack_lsp"], env=studio.environment, capture_output=True, text=True).stdout
-        wait_for(lambda: "stand-in:in" in ports(), "the stand-in", 60)
-        service = Service(os.path.join(options.build, "bowarmd"), studio)
-        wait_for(lambda: "sampler" in ports(), "bowarmd's ports", 20)
+        # Nobody looks while a client opens: JACK 1.9.21 with real-time priority may then leave it without its first cycle, for ever.
+        time.sleep(options.settle)
+        if "stand-in:in" not in ports():
+            raise SystemExit("the stand-in is not there yet; give it more time by --settle")
+        service = Service(os.path.join(options.build, os.environ.get("BOWARMD", "bowarmd")), studio)
         wait_for(service.answers, "bowarmd", 20)
+        time.sleep(3)
         names = ports().splitlines()
         find = lambda part: next(n for n in names if part in n)
         reader = threading.Thread(target=subscribe, args=(studio, ends))
@@ -111,6 +115,7 @@ def main():
     a.add_argument("--milliseconds", type=float, default=10, help="from note to note")
     a.add_argument("--sounds", type=int, default=100)
     a.add_argument("--periods", default="16,64,128")
+    a.add_argument("--settle", type=float, default=20, help="seconds for the stand-in to compute its sounds")
     a.add_argument("--real-time", action="store_true", help="ask JACK for real-time priority")
     options = a.parse_args()
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))

@@ -229,3 +229,25 @@ TEST_CASE("a figure that returns is bowed as before (common practice, no source)
     CHECK(b.hindsight.substr(3, 3) == b.hindsight.substr(6, 3)); // the last one has nothing after it and is another figure
     CHECK(b.live.substr(6, 3) == b.live.substr(9, 3));           // live has heard it by then
 }
+
+TEST_CASE(
+    "a short loud note alone between rests, before a longer one, is its pickup: up, known with hindsight (common practice, no source)")
+{
+    const std::vector<Played> notes{
+        {3 * beat + beat / 2, beat / 3, {67}, 112}, {5 * beat, 2 * beat, {67}, 112}, {8 * beat, beat, {67}, 112}};
+    CHECK(bowed(notes).hindsight.substr(0, 2) == "ud");
+}
+
+TEST_CASE("bars whose rhythm returns are bowed alike with hindsight (common practice, no source)")
+{
+    // Five strokes a bar in 4/4: left alone, every other bar would begin up.
+    std::vector<Played> notes;
+    for (int bar = 0; bar < 6; ++bar)
+        for (const auto &[from, length] : {std::pair{0, 2}, {2, 2}, {4, 1}, {5, 1}, {6, 2}})
+            notes.push_back({bar * 4 * beat + from * beat / 2, length * beat / 2 * 9 / 10, {67}, from == 0 ? 90 : plain});
+    const std::string strokes = bowed(notes).hindsight;
+    REQUIRE(strokes.size() == 30);
+    int down = 0;
+    for (std::size_t bar = 0; bar < 6; ++bar) down += strokes[5 * bar] == 'd';
+    CHECK(down >= 5);
+}
