@@ -120,7 +120,8 @@ def play_a_take():
     midi.write(ours("duet.mid"), line(TOGETHER, BEFORE) + line(OWN + TOGETHER, 0, channel=1, down_by=24))
     service = Service(program, studio, "--play", ours("duet.mid"))
     try:
-        check(service.process.wait(30) == 0, service.log())
+        code = service.process.wait(30)
+        check(code == 0, f"exit code {code}: {service.log()}")
     finally:
         service.end()
 
@@ -166,6 +167,15 @@ def wishes_go_through():
         check(differing(one, two) == 0, f"{word}: {one} {two}")
 
 
+def a_score_comes_back():
+    """The score's part of one player, given back as that player's wishes: the same bows of all."""
+    again("--report", ours("r.json"), "--part", ours("score.mxl"))
+    said = again("--report", ours("b.json"), "--wishes", ours("score.mxl"), "--wishes-for", NAMES[1], "--wishes-part", NAMES[1])
+    check(" 0 refused" in said and "wishes: 0 obeyed" not in said, said)
+    for name in NAMES:
+        check(bows(ours(f"b-{name}.json")) == bows(ours(f"r-{name}.json")), name)
+
+
 def refuses():
     """One line and a code of sysexits.h."""
     wish, out, first = ours("wish.txt"), ours("x.mid"), ours("first.mid")
@@ -187,6 +197,6 @@ def refuses():
 
 try:
     sys.exit(run([a_file_follows_another, a_wish_of_its_own_is_stronger, another_instrument_is_followed, a_take_is_bowed_in_turn, wishes_go_through,
-                  refuses]))
+                  a_score_comes_back, refuses]))
 finally:
     studio.remove()
