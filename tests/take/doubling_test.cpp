@@ -196,9 +196,9 @@ TEST_CASE("a wish is stronger than the other player, and around it the follower 
 {
     const PlayerConfig config = violin_config();
     const Voice one{config, played(tune(), 0)}, two{config, played(tune(), 12)};
-    const Recorder leads = one.bowed();
-    const std::vector<OthersBowing> others = bowings_to_follow(config, leads);
-    for (const Decision& d : leads.decisions()) {
+    const Recorder first = one.bowed();
+    const std::vector<OthersBowing> others = bowings_to_follow(config, first);
+    for (const Decision& d : first.decisions()) {
         CAPTURE(d.note);
         const Recorder follows = two.bowed(others, {{d.note, opposite(d.direction), false, false}});
         const auto wished =
