@@ -27,6 +27,9 @@ struct Costs {
     double same_direction_in_new_group = 1.5;
     // The same figure is bowed the same way when it returns (common practice, no source).
     double figure_differs = 4.0;
+    // Players who double each other are bowed alike: the section follows its leader, and principals agree (common practice, no
+    // source).  Above every rule of practice; want of hair can weigh more.
+    double unlike_the_other = 5.0;
     // Crescendo up, diminuendo down (orchestration study notes; Green 1990, from memory).
     double against_swell = 0.25;
     // A long last note is a down-bow, unless it grows (Green 1990, from memory).
@@ -154,6 +157,7 @@ void judge_phrase(const ChoiceNeeds& n, Candidate& c)
     if (off_beat && n.expected > n.beat.beat_length * syncopated && c.direction == Direction::up)
         c[Term::syncopation] = n.beat.confidence * costs.syncopation_up;
     if (n.figure && c.direction != *n.figure) c[Term::figure] = n.figure_confidence * costs.figure_differs;
+    if (n.doubled && c.direction != *n.doubled) c[Term::doubled] = costs.unlike_the_other;
 }
 
 void judge(const Instrument& instrument, const ChoiceNeeds& n, Candidate& c)

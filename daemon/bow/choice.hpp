@@ -25,6 +25,7 @@ enum class Term : std::uint8_t {
     arrival,
     count_ahead,
     figure,
+    doubled,
     swell,
     final_note,
     syncopation,
@@ -70,16 +71,17 @@ struct ChoiceNeeds {
     bool final_long{false}; // a long last note, of the piece or before a long rest; known with hindsight only
     Seconds lift_after;
     bool same_bow{false};
-    bool short_after_long{false};    // the short note of a dotted figure
-    HairFraction preferred{0.45};    // the place on the hair where such strokes are played, by their middle
-    Midi7 pitch;                     // of its first note
-    bool low{false};                 // on one of the two lowest strings
-    bool weighty{false};             // loud, separate, not too short, on the string: it could be struck at the frog
-    bool heavy_at_frog{false};       // worth a retake to the frog for each stroke where there is time
-    bool low_tune{false};            // weighty, in a tune that stays on the low strings: struck down again and again
-    HairFraction room_needed;        // a stroke does not begin with less hair ahead
-    std::optional<Direction> figure; // how the same figure was bowed before
-    double figure_confidence{0.25};  // 0..1; live knows only the last time at this place of the bar
+    bool short_after_long{false};     // the short note of a dotted figure
+    HairFraction preferred{0.45};     // the place on the hair where such strokes are played, by their middle
+    Midi7 pitch;                      // of its first note
+    bool low{false};                  // on one of the two lowest strings
+    bool weighty{false};              // loud, separate, not too short, on the string: it could be struck at the frog
+    bool heavy_at_frog{false};        // worth a retake to the frog for each stroke where there is time
+    bool low_tune{false};             // weighty, in a tune that stays on the low strings: struck down again and again
+    HairFraction room_needed;         // a stroke does not begin with less hair ahead
+    std::optional<Direction> figure;  // how the same figure was bowed before
+    double figure_confidence{0.25};   // 0..1; live knows only the last time at this place of the bar
+    std::optional<Direction> doubled; // how another player who doubles this stroke bows it; known with hindsight only
     std::optional<Direction> wish;
     bool retake_wish{false};
     bool keep_on_string{false};       // wished: the bow goes on from where it stands

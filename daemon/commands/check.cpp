@@ -112,19 +112,31 @@ int exit_code_of(const std::vector<Problem>& problems)
     return only_missing ? exit_code::no_input : exit_code::configuration;
 }
 
-Loaded load_as_asked(const Arguments& arguments)
+namespace
 {
-    const Overrides overrides{arguments.value("--instrument"), arguments.value("--target")};
+
+Loaded load(const Arguments& arguments, const Overrides& overrides)
+{
     const auto asked = arguments.value("--config");
     return asked ? load_configuration(*asked, overrides) : load_usual_configuration(overrides);
 }
 
-Settings settings_from(const Arguments& arguments)
+Settings settings_or_failure(Loaded loaded)
 {
-    Loaded loaded = load_as_asked(arguments);
     if (const auto* problems = std::get_if<std::vector<Problem>>(&loaded))
         throw CommandFailure{exit_code_of(*problems), lines_of(*problems)};
     return std::get<Settings>(std::move(loaded));
+}
+
+} // namespace
+
+Loaded load_as_asked(const Arguments& arguments) { return load(arguments, {arguments.value("--instrument"), arguments.value("--target")}); }
+
+Settings settings_from(const Arguments& arguments) { return settings_or_failure(load_as_asked(arguments)); }
+
+Settings settings_for(const Arguments& arguments, const std::string& instrument)
+{
+    return settings_or_failure(load(arguments, {instrument, arguments.value("--target")}));
 }
 
 int check_command(const Arguments& arguments)

@@ -13,6 +13,8 @@ namespace bowarm
 Loaded load_as_asked(const Arguments& arguments);
 // The same.  Throws CommandFailure (66, 78) with every problem on a line of its own.
 Settings settings_from(const Arguments& arguments);
+// With another instrument than --instrument says.
+Settings settings_for(const Arguments& arguments, const std::string& instrument);
 
 // One problem a line, in their order; and the exit code that fits them: 66 when nothing but files is missing, else 78.
 std::string lines_of(const std::vector<Problem>& problems);

@@ -149,11 +149,25 @@ void refuse_overwriting(const BowingAsked& asked)
         refuse_overwriting(option, path, asked.in, "the input");
         for (std::size_t j = 0; j < i; ++j) refuse_overwriting(option, path, outputs[j].second, "the file of " + outputs[j].first);
         if (asked.wishes) refuse_overwriting(option, path, *asked.wishes, "the wishes");
+        if (asked.alike) refuse_overwriting(option, path, asked.alike->file, "the other performance");
+        if (asked.alike && asked.alike->wishes) refuse_overwriting(option, path, *asked.alike->wishes, "the other performance's wishes");
     }
 }
 
 namespace
 {
+
+std::optional<AlikeAsked> alike_asked(const Arguments& arguments)
+{
+    const auto file = arguments.value("--alike");
+    for (const std::string option : {"--alike-instrument", "--alike-wishes"})
+        if (!file && arguments.has(option))
+            throw CommandFailure(exit_code::usage, "bowarmd replay: " + option + " is of use only with --alike; give both");
+    if (!file) return std::nullopt;
+    if (!arguments.has("--hindsight"))
+        throw CommandFailure(exit_code::usage, "bowarmd replay: --alike is of use only with --hindsight; give both");
+    return AlikeAsked{*file, arguments.value("--alike-instrument"), arguments.value("--alike-wishes")};
+}
 
 BowingAsked asked_by(const Arguments& arguments)
 {
@@ -170,6 +184,7 @@ BowingAsked asked_by(const Arguments& arguments)
         throw CommandFailure(exit_code::usage, "bowarmd replay: --bars is of use only with --hindsight; give both");
     asked.part = part_asked(arguments, asked.in);
     asked.pencil = pencil_place("replay", arguments);
+    asked.alike = alike_asked(arguments);
     refuse_overwriting(asked);
     if (!asked.out && !asked.part && files_of(asked.papers).empty() && !asked.papers.fail_on && !asked.hindsight)
         throw CommandFailure(exit_code::usage, "bowarmd replay: --out is needed, or another output; see bowarmd replay --help");
@@ -247,49 +262,72 @@ part::PencilPlace pencil_place(std::string_view command, const Arguments& argume
     return place;
 }
 
-int bow_and_write(const BowingAsked& asked, const Piece& of)
+BowedPiece bow_as_asked(const BowingAsked& asked, const Piece& of, std::span<const OthersBowing> others)
 {
     const PlayerConfig& player = of.player;
     const Given given = asked.wishes ? wishes_from(*asked.wishes, asked.pencil) : Given{};
     Piece piece = of;
     piece.watch = asked.papers.needs_motion() && !asked.hindsight;
 
-    Bowing live = bow_live(piece, {});
-    const std::vector<Wish> wishes = given.pencil ? part::wishes_of(*given.pencil, live.take, player) : given.text;
+    BowedPiece bowed;
+    bowed.live = bow_live(piece, {});
+    const std::vector<Wish> wishes = given.pencil ? part::wishes_of(*given.pencil, bowed.live.take, player) : given.text;
     Meant meant;
-    if (!wishes.empty()) meant = meant_by(wishes, given.pencil.has_value(), *asked.wishes, live.take, player);
-    if (!meant.wished.empty()) live = bow_live(piece, meant.wished);
-    if (asked.bars) refuse_unknown_bars(*asked.bars, live.take, asked.in);
-    Hindsight hindsight;
-    std::optional<Bowing> again;
+    if (!wishes.empty()) meant = meant_by(wishes, given.pencil.has_value(), *asked.wishes, bowed.live.take, player);
+    if (!meant.wished.empty()) bowed.live = bow_live(piece, meant.wished);
+    if (asked.bars && !asked.among_others) refuse_unknown_bars(*asked.bars, bowed.live.take, asked.in);
     piece.watch = asked.papers.needs_motion() && asked.hindsight;
     if (asked.hindsight && !asked.bars)
-        again = bow_as_understood(piece, live.take, meant.wished, hindsight);
+        bowed.again = bow_as_understood(piece, bowed.live.take, meant.wished, bowed.hindsight, others);
     else if (asked.hindsight || asked.papers.report)
-        again = bow_with_hindsight(piece, live.take, meant.wished, asked.bars, hindsight);
-    if (asked.hindsight)
-        say_what_changed(live.take, again->take, hindsight);
-    else
-        again.reset(); // only its cost was wanted
-    const Bowing& bowed = asked.hindsight ? *again : live;
+        bowed.again = bow_with_hindsight(piece, bowed.live.take, meant.wished, asked.bars, bowed.hindsight, others);
+    if (!asked.hindsight) bowed.again.reset(); // only its cost was wanted
+    bowed.outcomes = outcomes_of(player.instrument, wishes, meant, bowed.bowing().take);
+    return bowed;
+}
 
-    const std::vector<WishOutcome> outcomes = outcomes_of(player.instrument, wishes, meant, bowed.take);
-    if (asked.out) write_output(*asked.out, sent_as_midi_file(bowed.take, asked.compensate ? delays_of(player).total() : Duration{0}));
+int say_and_write(const BowingAsked& asked, const BowedPiece& bowed, const PlayerConfig& player)
+{
+    if (bowed.again) say_what_changed(bowed.live.take, bowed.again->take, bowed.hindsight);
+    const Bowing& bowing = bowed.bowing();
+    if (asked.out) write_output(*asked.out, sent_as_midi_file(bowing.take, asked.compensate ? delays_of(player).total() : Duration{0}));
     std::optional<std::span<const WishOutcome>> told;
-    if (asked.wishes) told = outcomes;
+    if (asked.wishes) told = bowed.outcomes;
     std::optional<Regret> regret;
-    if (asked.papers.tells_regret()) regret = Regret{hindsight.regret(), hindsight.differing};
+    if (asked.papers.tells_regret()) regret = Regret{bowed.hindsight.regret(), bowed.hindsight.differing};
     const ReportHead head = head_of(player, asked.hindsight ? "hindsight" : "live", regret, told);
-    write_papers(asked.papers, {bowed.take, bowed.motion, player, fs::path(asked.in).stem().string(), head});
-    if (asked.part) write_part(*asked.part, bowed.take, player);
-    if (asked.verbose) say_warnings(bowed.take);
-    if (!bowed.at_rest)
+    write_papers(asked.papers, {bowing.take, bowing.motion, player, fs::path(asked.in).stem().string(), head});
+    if (asked.part) write_part(*asked.part, bowing.take, player);
+    if (asked.verbose) say_warnings(bowing.take);
+    if (!bowing.at_rest)
         throw CommandFailure(exit_code::internal,
                              asked.in + ": the arm found no rest a minute after the end and was stopped; please report it with the file");
-    const bool obeyed = !asked.wishes || say_outcomes(outcomes, *asked.wishes);
-    const bool warned = asked.papers.fail_on && has_remark(bowed.take, *asked.papers.fail_on);
+    const bool obeyed = !asked.wishes || say_outcomes(bowed.outcomes, *asked.wishes);
+    const bool warned = asked.papers.fail_on && has_remark(bowing.take, *asked.papers.fail_on);
     return obeyed && !warned ? exit_code::fine : exit_code::with_warnings;
 }
+
+int bow_and_write(const BowingAsked& asked, const Piece& piece, std::span<const OthersBowing> others)
+{
+    return say_and_write(asked, bow_as_asked(asked, piece, others), piece.player);
+}
+
+namespace
+{
+
+// The other performance, bowed first.
+std::vector<OthersBowing> followed_by(const BowingAsked& asked, const Arguments& arguments, const PlayerConfig& usual)
+{
+    if (!asked.alike) return {};
+    const AlikeAsked& alike = *asked.alike;
+    const PlayerConfig player = alike.instrument ? settings_for(arguments, *alike.instrument).player : usual;
+    const StandardFile file = midi_file_from(alike.file, asked.verbose);
+    const BowingAsked first{alike.file, {}, alike.wishes, {}, true, false, {}, false};
+    const BowedPiece bowed = bow_as_asked(first, Piece{player, inputs_of(file, Source{0}), file.end});
+    return bowings_to_follow(player, bowed.bowing().take);
+}
+
+} // namespace
 
 int replay_command(const Arguments& arguments)
 {
@@ -299,7 +337,8 @@ int replay_command(const Arguments& arguments)
     const Settings settings = settings_from(arguments);
     PlayerConfig player = settings.player;
     if (asked.compensate) make_room_to_compensate(player);
-    return bow_and_write(asked, Piece{player, inputs_of(file, Source{0}), file.end});
+    const std::vector<OthersBowing> others = followed_by(asked, arguments, player);
+    return bow_and_write(asked, Piece{player, inputs_of(file, Source{0}), file.end}, others);
 }
 
 } // namespace bowarm

@@ -15,11 +15,18 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <vector>
 
 namespace bowarm
 {
 
 int replay_command(const Arguments& arguments);
+
+// Another performance of the same music, which is followed where it doubles this one.
+struct AlikeAsked {
+    std::string file;
+    std::optional<std::string> instrument, wishes;
+};
 
 // What is asked of a piece, and where it is to go.
 struct BowingAsked {
@@ -32,11 +39,26 @@ struct BowingAsked {
     bool verbose{false};
     std::optional<PartAsked> part{};
     part::PencilPlace pencil{}; // which line of a score the wishes are
+    std::optional<AlikeAsked> alike{};
+    bool among_others{false}; // others play, too: in some bars this player may be silent
 };
 // The options that concern it.  Throws CommandFailure (64).
 part::PencilPlace pencil_place(std::string_view command, const Arguments& arguments);
-// Bows it live, and with hindsight where asked, says what changed, and writes.  Answers the exit code.
-int bow_and_write(const BowingAsked& asked, const Piece& piece);
+
+struct BowedPiece {
+    Bowing live;
+    std::optional<Bowing> again; // with hindsight, where that was asked
+    Hindsight hindsight;
+    std::vector<WishOutcome> outcomes; // in the order of the wishes
+
+    const Bowing& bowing() const { return again ? *again : live; }
+};
+// Bows it live, and with hindsight where asked; then `others` are followed where they double it.  Nothing is written or said.
+BowedPiece bow_as_asked(const BowingAsked& asked, const Piece& piece, std::span<const OthersBowing> others = {});
+// Says what changed, and writes.  Answers the exit code.
+int say_and_write(const BowingAsked& asked, const BowedPiece& bowed, const PlayerConfig& player);
+// Both.
+int bow_and_write(const BowingAsked& asked, const Piece& piece, std::span<const OthersBowing> others = {});
 
 // Before the piece is made, for --compensate: the player's delay is made long enough.  A target that never speaks late is told of.
 void make_room_to_compensate(PlayerConfig& player);

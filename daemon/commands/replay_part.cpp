@@ -68,7 +68,13 @@ std::vector<PartOptions::Key> keys_told(const StandardFile& file)
 
 void write_part(const PartAsked& asked, const Recorder& take, const PlayerConfig& player)
 {
-    const std::string document = part_xml(take, player, asked.options);
+    const PlayersPart one[] = {{take, player, {}}};
+    write_score(asked, one);
+}
+
+void write_score(const PartAsked& asked, std::span<const PlayersPart> players)
+{
+    const std::string document = score_xml(players, asked.options);
     if (asked.file.ends_with(compressed_ending)) {
         write_output(asked.file, part::compressed(document));
         return;

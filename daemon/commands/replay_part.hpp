@@ -7,6 +7,7 @@
 #include "take/part/part.hpp"
 
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -26,5 +27,7 @@ std::vector<PartOptions::Key> keys_told(const StandardFile& file);
 
 // Compressed where the name ends with .mxl.
 void write_part(const PartAsked& asked, const Recorder& take, const PlayerConfig& player);
+// Of several players one score.
+void write_score(const PartAsked& asked, std::span<const PlayersPart> players);
 
 } // namespace bowarm

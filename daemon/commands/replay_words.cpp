@@ -141,6 +141,9 @@ void say_what_changed(const Recorder& live, const Recorder& again, const Hindsig
     for (const auto& [bar, pair] : worst_bars(warnings_by_bar(live, again))) row(bar_words(bar), pair.live, pair.hindsight);
     std::printf("%-10s %6.1f %10.1f%s\n", "cost", hindsight.live_cost, hindsight.cost,
                 hindsight.live_kept ? "  (live's own bowing was kept)" : "");
+    if (hindsight.doubled > 0)
+        std::printf("%-10s %6zu %10zu  of %zu strokes that another player doubles\n", "alike", hindsight.live_alike, hindsight.alike,
+                    hindsight.doubled);
     std::printf("%-10s %6.1f, %zu %s the other way\n", "regret", hindsight.regret(), hindsight.differing,
                 hindsight.differing == 1 ? "stroke goes" : "strokes go");
 }

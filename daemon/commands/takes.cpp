@@ -1,5 +1,6 @@
 #include "commands/takes.hpp"
 
+#include "commands/bow_together.hpp"
 #include "commands/check.hpp"
 #include "commands/exit_codes.hpp"
 #include "commands/replay.hpp"
@@ -201,11 +202,16 @@ int bow_take_again(const Folder& folder, Words words, const Arguments& arguments
     if (const auto bars = arguments.value("--bars")) asked.bars = bars_of("--bars", *bars);
     asked.part = part_asked(arguments, take.stem);
     refuse_overwriting(asked);
-    const Told told = folder.told(take, arguments);
-    const std::size_t number = one_player(told, "bow-again");
-    PlayerConfig player = told.players[number];
-    if (asked.compensate) make_room_to_compensate(player);
-    return bow_and_write(asked, piece_of(told.journal, told.span, player, number));
+    Told told = folder.told(take, arguments);
+    std::vector<PlayersPiece> pieces;
+    for (const std::size_t number : told.asked) {
+        if (asked.compensate) make_room_to_compensate(told.players[number]);
+        pieces.push_back({told.name_of(number), piece_of(told.journal, told.span, told.players[number], number)});
+    }
+    const auto wishes_for = arguments.value("--wishes-for");
+    if (pieces.size() > 1) return bow_together(asked, wishes_for, pieces);
+    if (wishes_for) throw CommandFailure(exit_code::usage, "bowarmd takes bow-again: --wishes-for is of use only with several players");
+    return bow_and_write(asked, pieces.front().piece);
 }
 
 std::int32_t bar_asked(const Arguments& arguments)
@@ -254,7 +260,8 @@ struct Deed {
     std::string_view options; // that it understands, beside those that say where takes lie
 };
 constexpr std::string_view bowing_options =
-    "--out --player --wishes --bars --compensate --report --report-form --fail-on --chart --chart-bars --wav --sheet --part --first-bar "
+    "--out --player --wishes --wishes-for --wishes-part --wishes-staff --wishes-voice --bars --compensate --report --report-form --fail-on "
+    "--chart --chart-bars --wav --sheet --part --first-bar "
     "--rehearsal --cue ";
 constexpr Deed deeds[] = {
     {"list", 0, 0, list, ""},

@@ -17,6 +17,8 @@ Reason reason_for(Term term)
         return Reason::strokes_to_bar;
     case Term::figure:
         return Reason::same_figure;
+    case Term::doubled:
+        return Reason::doubled;
     case Term::swell:
         return Reason::crescendo;
     case Term::final_note:

@@ -189,6 +189,7 @@ void Engine::settled_beforehand(std::uint32_t note, ChoiceNeeds& needs) const no
     if (const PlannedStroke* plan = of_note(plan_, note)) {
         needs.planned = plan->direction;
         needs.planned_retake = plan->retake;
+        needs.doubled = plan->doubled;
         needs.automatic = false;
     }
     if (const WishedStroke* wish = of_note(wishes_, note)) {

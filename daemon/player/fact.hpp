@@ -70,6 +70,7 @@ enum class Reason : std::uint8_t {
     soft_start,
     strokes_to_bar,
     same_figure,
+    doubled,
     crescendo,
     diminuendo,
     final_note,

@@ -52,6 +52,7 @@ struct PlannedStroke {
     std::uint32_t note{0};
     Direction direction{Direction::down};
     bool retake{false};
+    std::optional<Direction> doubled{}; // how another player who doubles it bows it
 };
 
 // What the person asked of a stroke beforehand, by the note that begins it; stronger than plan, keys and pedals.

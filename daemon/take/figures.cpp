@@ -93,6 +93,7 @@ void bow_figures_alike(std::vector<Decision>& decisions, const std::vector<Plann
         downs[groups.back().second] += plan[i].direction == Direction::down ? 1 : -1;
     }
     for (const auto& [i, figure] : groups) {
+        if (decisions[i].needs.doubled) continue; // the other player bows its own figures alike
         const std::int32_t most = downs[figure];
         decisions[i].needs.figure_confidence = 1;
         decisions[i].needs.figure = most > 0 ? Direction::down : most < 0 ? Direction::up : first.at(figure);

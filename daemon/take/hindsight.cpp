@@ -217,7 +217,7 @@ std::vector<PlannedStroke> cheapest(const Instrument& instrument, const std::vec
     auto state = static_cast<std::size_t>(best - costs.begin());
     for (std::size_t i = decisions.size(); i > begin; --i) {
         const Step& step = steps[i - 1][state];
-        plan[i - 1] = {decisions[i - 1].note, step.up ? Direction::up : Direction::down, step.retake};
+        plan[i - 1] = {decisions[i - 1].note, step.up ? Direction::up : Direction::down, step.retake, decisions[i - 1].needs.doubled};
         state = static_cast<std::uint8_t>(step.from);
     }
     return plan;
@@ -227,23 +227,25 @@ std::vector<PlannedStroke> path_of(const std::vector<Decision>& decisions)
 {
     std::vector<PlannedStroke> path;
     path.reserve(decisions.size());
-    for (const Decision& d : decisions) path.push_back({d.note, d.direction, d.retake});
+    for (const Decision& d : decisions) path.push_back({d.note, d.direction, d.retake, d.needs.doubled});
     return path;
 }
 
-// The decisions with all that is known afterwards: lengths, what follows, and how figures that return are bowed.
-std::vector<Decision> as_known_afterwards(const Instrument& instrument, const Recorder& live)
+// The decisions with all that is known afterwards: lengths, what follows, how others bow what they double, and how figures that
+// return are bowed.
+std::vector<Decision> as_known_afterwards(const Instrument& instrument, const Recorder& live, const Followed& followed)
 {
     std::vector<Decision> decisions = with_known_lengths(live);
+    bow_doubled_alike(decisions, followed);
     bow_figures_alike(decisions, cheapest(instrument, decisions, path_of(decisions), 0, std::nullopt));
     return decisions;
 }
 
 } // namespace
 
-Hindsight bow_again(const Instrument& instrument, const Recorder& live, std::optional<Bars> only)
+Hindsight bow_again(const Instrument& instrument, const Recorder& live, std::optional<Bars> only, const Followed& followed)
 {
-    const std::vector<Decision> decisions = as_known_afterwards(instrument, live);
+    const std::vector<Decision> decisions = as_known_afterwards(instrument, live, followed);
     const std::vector<PlannedStroke> path = path_of(decisions);
     std::size_t begin = 0;
     while (begin < decisions.size() && is_kept(decisions[begin], only)) ++begin;
@@ -261,12 +263,12 @@ Hindsight bow_again(const Instrument& instrument, const Recorder& live, std::opt
     return result;
 }
 
-std::optional<double> cost_as_bowed(const Instrument& instrument, const Recorder& live, const Recorder& bowed)
+std::optional<double> cost_as_bowed(const Instrument& instrument, const Recorder& live, const Recorder& bowed, const Followed& followed)
 {
     const std::vector<Decision>& played = bowed.decisions();
     const auto same_note = [](const Decision& a, const Decision& b) { return a.note == b.note; };
     if (!std::equal(live.decisions().begin(), live.decisions().end(), played.begin(), played.end(), same_note)) return std::nullopt;
-    return played_cost(instrument, as_known_afterwards(instrument, live), played);
+    return played_cost(instrument, as_known_afterwards(instrument, live, followed), played);
 }
 
 } // namespace bowarm

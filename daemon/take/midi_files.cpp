@@ -206,9 +206,10 @@ void add_played(std::vector<Placed>& all, const Recorder& take, std::size_t trac
         if (const auto played = played_message(input)) all.push_back({played->at, static_cast<std::uint16_t>(track), played->message, {}});
 }
 
-void add_sent(std::vector<Placed>& all, const Recorder& take, std::size_t track)
+void add_sent(std::vector<Placed>& all, const NamedTake& one, std::size_t track)
 {
-    for (const SentMessage& sent : take.sent()) all.push_back({sent.at, static_cast<std::uint16_t>(track), sent.message, {}});
+    for (const SentMessage& sent : one.take.sent())
+        all.push_back({sent.at - one.earlier, static_cast<std::uint16_t>(track), sent.message, {}});
 }
 
 std::vector<std::uint8_t> written(std::span<const NamedTake> takes, std::vector<std::string> names, std::vector<Placed> all)
@@ -239,7 +240,7 @@ std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take, Duration earli
 std::vector<std::uint8_t> sent_as_midi_file(std::span<const NamedTake> takes)
 {
     std::vector<Placed> all;
-    for (std::size_t i = 0; i < takes.size(); ++i) add_sent(all, takes[i].take, music_track + i);
+    for (std::size_t i = 0; i < takes.size(); ++i) add_sent(all, takes[i], music_track + i);
     return written(takes, track_names(takes, std::array{sent_track}), std::move(all));
 }
 
@@ -268,7 +269,7 @@ std::vector<std::uint8_t> take_as_midi_file(std::span<const NamedTake> takes)
     for (std::size_t i = 0; i < takes.size(); ++i) {
         add_markers(all, takes[i]);
         add_played(all, takes[i].take, music_track + 2 * i);
-        add_sent(all, takes[i].take, music_track + 2 * i + 1);
+        add_sent(all, takes[i], music_track + 2 * i + 1);
     }
     return written(takes, track_names(takes, std::array{played_track, sent_track}), std::move(all));
 }

@@ -1,5 +1,7 @@
 #include "take/second_bowing.hpp"
 
+#include "player/delays.hpp"
+
 #include <algorithm>
 #include <unordered_map>
 #include <utility>
@@ -75,33 +77,105 @@ std::vector<Recorder> by_desk(const Recorder& take, std::size_t desks)
     return each;
 }
 
-std::optional<double> cost_of_desks(const PlayerConfig& player, const Recorder& live, const Recorder& again)
+// How it would be bowed by the plan; what is not in it stays.
+OthersBowing planned_bowing(const PlayerConfig& player, const Recorder& live, const std::vector<PlannedStroke>& plan)
 {
-    if (player.desks == 1) return cost_as_bowed(player.instrument, live, again);
-    const std::vector<Recorder> before = by_desk(live, player.desks), after = by_desk(again, player.desks);
+    std::vector<Decision> decisions = live.decisions();
+    const auto before = [](const PlannedStroke& planned, std::uint32_t note) { return planned.note < note; };
+    for (Decision& d : decisions) {
+        const auto planned = std::lower_bound(plan.begin(), plan.end(), d.note, before);
+        if (planned != plan.end() && planned->note == d.note) d.direction = planned->direction;
+    }
+    return bowing_to_follow(decisions, delays_of(player).hold);
+}
+
+// What a desk follows: the others, then the desks before it as they were planned.
+class Leaders
+{
+public:
+    Leaders(const PlayerConfig& player, std::span<const OthersBowing> others)
+        : player_(player), bowings_(others.begin(), others.end()), later_(delays_of(player).hold)
+    {
+    }
+    void add(const Recorder& live, const std::vector<PlannedStroke>& plan) { bowings_.push_back(planned_bowing(player_, live, plan)); }
+    Followed followed() const { return {bowings_, later_}; }
+
+private:
+    const PlayerConfig& player_;
+    std::vector<OthersBowing> bowings_;
+    Duration later_;
+};
+
+// The take itself where one player bowed it.
+class EachDesk
+{
+public:
+    EachDesk(const PlayerConfig& player, const Recorder& take) : take_(take)
+    {
+        if (player.desks > 1) parted_ = by_desk(take, player.desks);
+    }
+    std::size_t size() const { return parted_.empty() ? 1 : parted_.size(); }
+    const Recorder& operator[](std::size_t desk) const { return parted_.empty() ? take_ : parted_[desk]; }
+
+private:
+    const Recorder& take_;
+    std::vector<Recorder> parted_;
+};
+
+std::optional<double> cost_of_desks(const PlayerConfig& player, const Recorder& live, const Recorder& again,
+                                    const std::vector<PlannedStroke>& plan, std::span<const OthersBowing> others)
+{
+    const EachDesk before(player, live), after(player, again);
+    Leaders leaders(player, others);
     double sum = 0;
     for (std::size_t d = 0; d < before.size(); ++d) {
-        const auto cost = cost_as_bowed(player.instrument, before[d], after[d]);
+        const auto cost = cost_as_bowed(player.instrument, before[d], after[d], leaders.followed());
         if (!cost) return std::nullopt;
         sum += *cost;
+        leaders.add(before[d], plan);
+    }
+    return sum;
+}
+
+// Of the desks together; those before are followed as they bowed.
+Alike alike_of_desks(const PlayerConfig& player, const Recorder& bowed, std::span<const OthersBowing> others)
+{
+    Leaders leaders(player, others);
+    Alike sum;
+    const EachDesk desks(player, bowed);
+    for (std::size_t d = 0; d < desks.size(); ++d) {
+        const Alike one = alike_in(desks[d].decisions(), leaders.followed());
+        sum.doubled += one.doubled;
+        sum.alike += one.alike;
+        leaders.add(desks[d], {});
     }
     return sum;
 }
 
 } // namespace
 
-Hindsight bow_desks_again(const PlayerConfig& player, const Recorder& live, std::optional<Bars> only)
+std::vector<OthersBowing> bowings_to_follow(const PlayerConfig& player, const Recorder& bowed)
 {
-    if (player.desks == 1) return bow_again(player.instrument, live, only);
+    std::vector<OthersBowing> bowings;
+    const EachDesk desks(player, bowed);
+    for (std::size_t d = 0; d < desks.size(); ++d) bowings.push_back(planned_bowing(player, desks[d], {}));
+    return bowings;
+}
+
+Hindsight bow_desks_again(const PlayerConfig& player, const Recorder& live, std::optional<Bars> only, std::span<const OthersBowing> others)
+{
+    Leaders leaders(player, others);
     Hindsight all;
     all.live_kept = true;
-    for (const Recorder& desk : by_desk(live, player.desks)) {
-        const Hindsight one = bow_again(player.instrument, desk, only);
+    const EachDesk desks(player, live);
+    for (std::size_t d = 0; d < desks.size(); ++d) {
+        const Hindsight one = bow_again(player.instrument, desks[d], only, leaders.followed());
         all.plan.insert(all.plan.end(), one.plan.begin(), one.plan.end());
         all.cost += one.cost;
         all.live_cost += one.live_cost;
         all.live_kept = all.live_kept && one.live_kept;
         all.differing += one.differing;
+        leaders.add(desks[d], one.plan);
     }
     std::sort(all.plan.begin(), all.plan.end(), [](const PlannedStroke& a, const PlannedStroke& b) { return a.note < b.note; });
     return all;
@@ -110,16 +184,21 @@ Hindsight bow_desks_again(const PlayerConfig& player, const Recorder& live, std:
 Bowing bow_live(const Piece& piece, const std::vector<WishedStroke>& wishes) { return bow(piece, {}, wishes); }
 
 Bowing bow_with_hindsight(const Piece& piece, const Recorder& live, const std::vector<WishedStroke>& wishes, std::optional<Bars> only,
-                          Hindsight& hindsight)
+                          Hindsight& hindsight, std::span<const OthersBowing> others)
 {
-    hindsight = bow_desks_again(piece.player, live, only);
+    hindsight = bow_desks_again(piece.player, live, only, others);
     Bowing again = bow(piece, hindsight.plan, wishes);
-    const auto cost = cost_of_desks(piece.player, live, again.take);
+    const auto cost = cost_of_desks(piece.player, live, again.take, hindsight.plan, others);
     const bool legal = !only || kept_outside(live, again.take, *only);
     hindsight.live_kept = !legal || !cost || *cost >= hindsight.live_cost;
     hindsight.cost = hindsight.live_kept ? hindsight.live_cost : *cost;
     hindsight.differing = hindsight.live_kept ? 0 : differing(live, again.take);
-    return hindsight.live_kept ? bow_live(piece, wishes) : std::move(again);
+    Bowing kept = hindsight.live_kept ? bow_live(piece, wishes) : std::move(again);
+    const Alike before = alike_of_desks(piece.player, live, others), after = alike_of_desks(piece.player, kept.take, others);
+    hindsight.doubled = after.doubled;
+    hindsight.live_alike = before.alike;
+    hindsight.alike = after.alike;
+    return kept;
 }
 
 } // namespace bowarm

@@ -6,6 +6,7 @@
 #include "take/performance.hpp"
 
 #include <optional>
+#include <span>
 #include <vector>
 
 namespace bowarm
@@ -28,12 +29,18 @@ struct Bowing {
 
 Bowing bow_live(const Piece& piece, const std::vector<WishedStroke>& wishes);
 
-// Of each desk by itself, what it cost and will cost together: desks share notes, not bows.
-Hindsight bow_desks_again(const PlayerConfig& player, const Recorder& live, std::optional<Bars> only = std::nullopt);
+// How it was bowed, for those who double it: each desk by itself, the first one first.
+std::vector<OthersBowing> bowings_to_follow(const PlayerConfig& player, const Recorder& bowed);
+
+// Of each desk, what it cost and will cost together: desks share notes, not bows.  Where desks double each other, the later ones
+// follow the plans of those before; all follow `others`.
+Hindsight bow_desks_again(const PlayerConfig& player, const Recorder& live, std::optional<Bars> only = std::nullopt,
+                          std::span<const OthersBowing> others = {});
 
 // `live` was bowed with the same wishes.  The plan is played, and its cost is what it then cost; live's bowing is kept where the
-// plan was no cheaper, or where only some bars were to be bowed again and a stroke outside them would have moved.
+// plan was no cheaper, or where only some bars were to be bowed again and a stroke outside them would have moved.  Others who were
+// bowed before are followed where they double this player.
 Bowing bow_with_hindsight(const Piece& piece, const Recorder& live, const std::vector<WishedStroke>& wishes, std::optional<Bars> only,
-                          Hindsight& hindsight);
+                          Hindsight& hindsight, std::span<const OthersBowing> others = {});
 
 } // namespace bowarm

@@ -108,6 +108,7 @@ std::string report_plain(const Recorder& take, const ReportHead& head);
 struct NamedTake {
     std::string name; // empty: there is one player
     const Recorder& take;
+    Duration earlier{0}; // by how much everything was sent too late
 };
 
 // A Standard MIDI File of what was sent: format 1, tempo and meter as heard, 960 ticks a quarter.

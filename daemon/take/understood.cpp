@@ -30,13 +30,14 @@ std::optional<Piece> understood(const Piece& piece, const Recorder& live)
     return again;
 }
 
-Bowing bow_as_understood(const Piece& piece, const Recorder& live, const std::vector<WishedStroke>& wishes, Hindsight& hindsight)
+Bowing bow_as_understood(const Piece& piece, const Recorder& live, const std::vector<WishedStroke>& wishes, Hindsight& hindsight,
+                         std::span<const OthersBowing> others)
 {
     const std::optional<Piece> again = understood(piece, live);
-    if (!again) return bow_with_hindsight(piece, live, wishes, std::nullopt, hindsight);
+    if (!again) return bow_with_hindsight(piece, live, wishes, std::nullopt, hindsight, others);
     Piece unwatched = *again;
     unwatched.watch = false;
-    return bow_with_hindsight(*again, bow_live(unwatched, wishes).take, wishes, std::nullopt, hindsight);
+    return bow_with_hindsight(*again, bow_live(unwatched, wishes).take, wishes, std::nullopt, hindsight, others);
 }
 
 } // namespace bowarm

@@ -15,6 +15,8 @@ namespace bowarm
 std::optional<Piece> understood(const Piece& piece, const Recorder& live);
 
 // Hindsight's bowing of the piece as it is understood then; its costs are of that reading.  `live` was bowed with the same wishes.
-Bowing bow_as_understood(const Piece& piece, const Recorder& live, const std::vector<WishedStroke>& wishes, Hindsight& hindsight);
+// Others who were bowed before are followed where they double it.
+Bowing bow_as_understood(const Piece& piece, const Recorder& live, const std::vector<WishedStroke>& wishes, Hindsight& hindsight,
+                         std::span<const OthersBowing> others = {});
 
 } // namespace bowarm

@@ -248,6 +248,8 @@ std::string_view reason_words(Reason reason) noexcept
         return "counted so that the next bar begins with a down-bow";
     case Reason::same_figure:
         return "the same figure was bowed so before";
+    case Reason::doubled:
+        return "another player, who doubles it, bows it so";
     case Reason::crescendo:
         return "a crescendo goes up-bow";
     case Reason::diminuendo:

@@ -142,6 +142,19 @@ TEST_CASE("the same figure is bowed the same way (common practice, no source)")
     }
 }
 
+TEST_CASE("who doubles another player goes the other's way, against rules of practice, not against a wish (common practice, no source)")
+{
+    for (const Direction other : {Direction::down, Direction::up}) {
+        ChoiceNeeds n = in_a_bar(after_a_rest(Direction::down), 1);
+        n.loudness = other == Direction::down ? Loudness{0.3} : Loudness{0.8};
+        n.doubled = other;
+        CHECK((of(n).direction == other));
+        CHECK(because(n, Term::doubled));
+        n.wish = opposite(other);
+        CHECK((of(n).direction == opposite(other)));
+    }
+}
+
 TEST_CASE("forte chords are struck down again where a player has the time for it, and no nearer (string-class textbook: chords)")
 {
     ChoiceNeeds n = after_a_rest(Direction::down);

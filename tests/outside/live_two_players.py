@@ -123,7 +123,7 @@ def exports_and_refuses():
     check(done.returncode in (0, 1) and "hindsight" in done.stdout, done.stdout + done.stderr)
     check(all(os.path.getsize(f) > 100 for f in (chart, part)) and os.path.getsize(report) > 10, "a paper is missing")
     check('number="5"' in open(part, encoding="utf-8").read(), "the first bar's number")
-    for words, word in ((("bow-again", "last", "--out", out), "violin 1, cello"), (("show", "last", "--player", "celo"), "cello"),
+    for words, word in ((("join", "last", "last", "--at", "2", "--out", out), "violin 1, cello"), (("show", "last", "--player", "celo"), "cello"),
                         (("list", "--chart", chart), "--chart has no meaning here"), (("show", "last", "--out", out), "--out has no meaning here"),
                         (("bow-again", "last", "--player", "cello", "--first-bar", "5"), "--first-bar"),
                         (("bow-again", "last", "--player", "cello", "--chart", os.path.join(place.folder, "x.png")), "--chart")):

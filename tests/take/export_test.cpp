@@ -172,3 +172,22 @@ TEST_CASE("notes that a lap cuts off end with the file")
         CHECK(down == 0);
     }
 }
+
+TEST_CASE("of several players each is moved back by its own delay, none before the beginning")
+{
+    const Recorder take = performed(quarters({67, 69, 71, 72}, milliseconds(500)));
+    const NamedTake takes[] = {{"violin 1", take}, {"violin 2", take, milliseconds(200)}, {"viola", take, milliseconds(10'000)}};
+    const StandardFile file = read(sent_as_midi_file(takes));
+    CHECK(file.track_names == std::vector<std::string>{"tempo and meter", "violin 1", "violin 2", "viola"});
+    std::map<int, std::vector<Time>> onsets; // by track, of the notes that sound; keyswitches are lower
+    for (const FileEvent& e : file.events)
+        if (e.message() != nullptr && e.message()->is_note_on() && e.message()->first().get() >= 55) onsets[e.track].push_back(e.at);
+    REQUIRE(onsets[1].size() == 4);
+    REQUIRE(onsets[2].size() == 4);
+    for (std::size_t i = 0; i < 4; ++i) {
+        const Duration earlier = onsets[1][i] - onsets[2][i];
+        CHECK(earlier > milliseconds(198)); // a tick is 1.04 ms
+        CHECK(earlier < milliseconds(202));
+    }
+    for (const Time at : onsets[3]) CHECK(at == Time{});
+}

@@ -164,11 +164,11 @@ private:
             xml_.number("line", sign.line);
             xml_.close();
         }
-        if (i == 0 && page_.octave != 0) {
+        if (i == 0 && voice_.octave != 0) {
             xml_.open("transpose");
             xml_.number("diatonic", 0);
             xml_.number("chromatic", 0);
-            xml_.number("octave-change", -page_.octave / 12);
+            xml_.number("octave-change", -voice_.octave / 12);
             xml_.close();
         }
         if (resting > 1) {
@@ -306,7 +306,7 @@ private:
         const Head& head = segment.heads[index];
         const bool from = !w.grace && (!w.first || head.tied_from);
         const bool on = !w.grace && (!w.last || head.tied_on);
-        const int octave = cue ? cue_octave_ : page_.octave;
+        const int octave = cue ? cue_octave_ : voice_.octave;
         const Spelled name = spelled(std::clamp(voice.notes[head.played].told.pitch + octave, 0, 127), key_of_bar_[bar_]);
         xml_.open("note");
         if (w.grace) xml_.empty("grace", {{"slash", "yes"}});
@@ -457,7 +457,7 @@ void write_part_list(const Page& page, XmlText& xml)
     xml.open("part-list");
     for (std::size_t i = 0; i < page.voices.size(); ++i) {
         xml.open("score-part", {{"id", part_id(i)}});
-        xml.text("part-name", page.voices.size() == 1 ? page.instrument : page.instrument + ", desk " + std::to_string(i + 1));
+        xml.text("part-name", page.voices[i].name);
         xml.close();
     }
     xml.close();

@@ -25,14 +25,15 @@ struct Voice {
     std::vector<Marks> marks; // one a segment
     std::vector<Dynamic> dynamics;
     std::vector<Clef> clefs; // one a bar
+    std::string name;
+    int octave{0}; // semitones from what sounds to what is written
 };
 
 struct Page {
-    std::string title, instrument;
-    std::vector<Voice> voices; // one a desk
+    std::string title;
+    std::vector<Voice> voices; // one a desk of each player
     std::vector<Bar> bars;
     std::vector<KeyFrom> keys; // in order, the first at bar 0
-    int octave{0};             // semitones from what sounds to what is written
     std::int32_t first_bar{1};
     std::vector<std::int32_t> rehearsal;
     std::vector<TempoMark> tempos;  // in order, the first at the beginning

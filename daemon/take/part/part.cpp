@@ -113,42 +113,63 @@ void leave_out_what_is_later(Page& page)
     page.words.emplace_back("only the first " + std::to_string(page.bars.size()) + " bars");
 }
 
-} // namespace
-
-std::string part_xml(const Recorder& take, const PlayerConfig& player, const PartOptions& options)
+// Of each desk, with its notes alone.
+void add_voices(Page& page, const PlayersPart& part, const BeatMap& beats)
 {
-    const Duration later = delays_of(player).hold;
-    const BeatMap beats(take, player, later);
-    Page page;
-    page.title = options.title;
-    page.instrument = instrument_name(player.instrument);
-    page.first_bar = options.first_bar;
-    page.rehearsal = options.rehearsal;
-    page.octave = sounds_an_octave_lower(player.instrument) ? 12 : 0;
-    page.tempos = beats.tempo_marks();
-    page.words = words_at_the_head(beats);
-    Ticks end = 1;
-    for (int desk = 0; desk < desks_of(take); ++desk) {
+    const std::string name = part.name.empty() ? instrument_name(part.player.instrument) : part.name;
+    const int desks = desks_of(part.take);
+    for (int desk = 0; desk < desks; ++desk) {
         Voice voice;
-        voice.notes = notes_of(take, beats, static_cast<std::uint8_t>(desk), later);
-        end = std::max(end, end_of(voice.notes));
+        voice.notes = notes_of(part.take, beats, static_cast<std::uint8_t>(desk), delays_of(part.player).hold);
+        voice.name = desks == 1 ? name : name + ", desk " + std::to_string(desk + 1);
+        voice.octave = sounds_an_octave_lower(part.player.instrument) ? 12 : 0;
         page.voices.push_back(std::move(voice));
     }
+}
+
+void write_out(Voice& voice, const PlayersPart& part, const BeatMap& beats, const std::vector<Bar>& bars)
+{
+    read(voice, bars);
+    voice.marks = marks_of(voice.segments, voice.notes);
+    voice.dynamics = dynamics_of(part.take, part.player.controls, beats, voice.segments, voice.notes);
+    voice.clefs = clefs_of(part.player.instrument, written_keys(voice, bars, voice.octave));
+}
+
+} // namespace
+
+std::string score_xml(std::span<const PlayersPart> players, const PartOptions& options)
+{
+    const PlayersPart& first = players.front();
+    const BeatMap beats(first.take, first.player, delays_of(first.player).hold);
+    Page page;
+    page.title = options.title;
+    page.first_bar = options.first_bar;
+    page.rehearsal = options.rehearsal;
+    page.tempos = beats.tempo_marks();
+    page.words = words_at_the_head(beats);
+    std::vector<const PlayersPart*> of; // of each voice
+    for (const PlayersPart& part : players) {
+        add_voices(page, part, beats);
+        of.resize(page.voices.size(), &part);
+    }
+    Ticks end = 1;
+    for (const Voice& voice : page.voices) end = std::max(end, end_of(voice.notes));
     page.bars = beats.bars_until(end);
     if (page.bars.back().end() < end) leave_out_what_is_later(page);
     page.keys = options.keys.empty() ? guessed_keys(page.voices, page.bars) : told_keys(options.keys, beats, page.bars);
-    for (Voice& voice : page.voices) {
-        read(voice, page.bars);
-        voice.marks = marks_of(voice.segments, voice.notes);
-        voice.dynamics = dynamics_of(take, player.controls, beats, voice.segments, voice.notes);
-        voice.clefs = clefs_of(player.instrument, written_keys(voice, page.bars, page.octave));
-    }
+    for (std::size_t i = 0; i < page.voices.size(); ++i) write_out(page.voices[i], *of[i], beats, page.bars);
     if (options.cue) {
         page.cue_name = options.cue->name;
         page.cue.notes = notes_of_keys(options.cue->played, beats);
         read(page.cue, page.bars);
     }
     return page_xml(page);
+}
+
+std::string part_xml(const Recorder& take, const PlayerConfig& player, const PartOptions& options)
+{
+    const PlayersPart one[] = {{take, player, {}}};
+    return score_xml(one, options);
 }
 
 } // namespace bowarm

@@ -1,5 +1,5 @@
 // The bowed part for a live player: a take, quantised, as MusicXML 4.0.
-//   in       a finished take, the player that bowed it, and what the person wants of the page
+//   in       a finished take, the player that bowed it, or several, and what the person wants of the page
 //   out      one document in UTF-8, LF at line ends; the same take gives the same bytes
 //   source   MusicXML 4.0 (W3C Community Group final report, 2021): elements, their order, and their values
 //   thread   any, pure.  Real-time safe: no, it allocates.
@@ -11,6 +11,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -34,5 +35,14 @@ struct PartOptions {
 };
 
 std::string part_xml(const Recorder& take, const PlayerConfig& player, const PartOptions& options);
+
+// Of several players in one score: a part for each under its name.  Their takes have one origin, and beats and bars are the first
+// one's, for all hear the same tempo; at least one.
+struct PlayersPart {
+    const Recorder& take;
+    const PlayerConfig& player;
+    std::string name; // empty: the instrument's
+};
+std::string score_xml(std::span<const PlayersPart> players, const PartOptions& options);
 
 } // namespace bowarm
