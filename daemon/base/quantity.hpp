@@ -2,8 +2,6 @@
 //   thread   any, pure.  Real-time safe: yes.  Errors: none.
 #pragma once
 
-#include <compare>
-
 namespace bowarm
 {
 
@@ -13,7 +11,12 @@ template <class Tag> struct Quantity {
     constexpr Quantity() = default;
     explicit constexpr Quantity(double v) : value(v) {}
 
-    constexpr auto operator<=>(const Quantity&) const = default;
+    constexpr bool operator==(const Quantity&) const = default;
+    // One by one: through <=> each costs two more branches, for numbers that are none.
+    friend constexpr bool operator<(Quantity a, Quantity b) { return a.value < b.value; }
+    friend constexpr bool operator>(Quantity a, Quantity b) { return a.value > b.value; }
+    friend constexpr bool operator<=(Quantity a, Quantity b) { return a.value <= b.value; }
+    friend constexpr bool operator>=(Quantity a, Quantity b) { return a.value >= b.value; }
 
     friend constexpr Quantity operator+(Quantity a, Quantity b) { return Quantity{a.value + b.value}; }
     friend constexpr Quantity operator-(Quantity a, Quantity b) { return Quantity{a.value - b.value}; }

@@ -16,11 +16,17 @@ constexpr int fingers = 4;
 bool uses_thumb(const Instrument& instrument, int semitones) { return instrument.thumb_from > 0 && semitones >= instrument.thumb_from; }
 
 // Semitones from the first finger to the fourth: as many as in the first position, since the frame is kept as the hand goes up.
+bool in_frame(const Instrument& instrument, int width)
+{
+    if (width <= 0) return true;
+    const Metres first = from_nut(instrument, first_position);
+    return width <= instrument.widest_stretch && from_nut(instrument, first_position + width) - first <= instrument.hand_frame;
+}
+
 int frame(const Instrument& instrument)
 {
-    const Metres first = from_nut(instrument, first_position);
     int width = 0;
-    while (width < instrument.widest_stretch && from_nut(instrument, first_position + width + 1) - first <= instrument.hand_frame) ++width;
+    while (in_frame(instrument, width + 1)) ++width;
     return width;
 }
 
@@ -33,7 +39,7 @@ Metres from_nut(const Instrument& instrument, int semitones) noexcept
 
 bool within_reach(const Instrument& instrument, HandPlace hand, int semitones) noexcept
 {
-    return semitones == 0 || (semitones >= hand.first - back_reach && semitones <= hand.first + frame(instrument));
+    return semitones == 0 || (semitones >= hand.first - back_reach && in_frame(instrument, semitones - hand.first));
 }
 
 HandPlace moved_to(const Instrument& instrument, HandPlace hand, int semitones) noexcept

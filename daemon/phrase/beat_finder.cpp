@@ -303,6 +303,10 @@ void BeatFinder::try_grid(double period) noexcept
         if (g.period < shortest_period || g.period > longest_period) return;
     }
     g.index = nearest(to_seconds(g.beat - first_).value / g.period);
+    // Most turn out to be one that runs already; only others are worth weighing.
+    Grid forward = g;
+    for (std::size_t back = count_; back-- > 0;) settle(forward, past(back));
+    if (runs_already(forward)) return;
     for (std::size_t back = count_; back-- > 0;) {
         settle(g, past(back));
         if (back > 0) weigh(g, past(back), past(back - 1).heard.at);
@@ -310,22 +314,33 @@ void BeatFinder::try_grid(double period) noexcept
     add(g);
 }
 
-void BeatFinder::add(const Grid& g) noexcept
+bool BeatFinder::runs_already(const Grid& g) const noexcept
 {
-    for (Grid& other : grids_) {
+    for (const Grid& other : grids_) {
         if (g.yields != other.yields) continue;
         const double tempo = g.period / other.period;
         if (tempo > 1.04 || tempo < 0.96) continue;
         const double apart = to_seconds(g.beat - other.beat).value / g.period;
         const double part = apart - static_cast<double>(nearest(apart));
         if (part > 0.12 || part < -0.12) continue;
-        return;
+        return true;
     }
+    return false;
+}
+
+// In the place of the worst but the best, where there is no other.
+void BeatFinder::add(const Grid& g) noexcept
+{
     if (grids_.push_back(g)) return;
     std::size_t worst = best_ == 0 ? 1 : 0;
-    for (std::size_t i = 0; i < grids_.size(); ++i)
-        if (i != best_ && score(grids_[i]) < score(grids_[worst])) worst = i;
-    if (score(g) > score(grids_[worst])) grids_[worst] = g;
+    double least = score(grids_[worst]);
+    for (std::size_t i = 0; i < grids_.size(); ++i) {
+        const double bits = score(grids_[i]);
+        if (i == best_ || !(bits < least)) continue;
+        least = bits;
+        worst = i;
+    }
+    if (score(g) > least) grids_[worst] = g;
 }
 
 // Seconds of the beat that the told tempo and meter amount to; 0: nobody told.
@@ -366,9 +381,14 @@ void BeatFinder::choose() noexcept
     if (grids_.empty()) return;
     if (best_ >= grids_.size()) best_ = 0;
     std::size_t top = 0;
-    for (std::size_t i = 1; i < grids_.size(); ++i)
-        if (score(grids_[i]) > score(grids_[top])) top = i;
-    if (score(grids_[top]) > score(grids_[best_]) + fit_trust * keep) best_ = top;
+    double most = score(grids_[0]);
+    for (std::size_t i = 1; i < grids_.size(); ++i) {
+        const double bits = score(grids_[i]);
+        if (!(bits > most)) continue;
+        most = bits;
+        top = i;
+    }
+    if (most > score(grids_[best_]) + fit_trust * keep) best_ = top;
     beat_confidence_ = agreement();
     bar_ = bar_of(grids_[best_]);
 }
@@ -377,10 +397,11 @@ void BeatFinder::choose() noexcept
 double BeatFinder::agreement() const noexcept
 {
     const Grid& best = grids_[best_];
+    const double of_best = score(best);
     double all = 0;
     double same = 0;
     for (const Grid& g : grids_) {
-        const double bits = score(g) - score(best);
+        const double bits = score(g) - of_best;
         const double weight = power_of_two(bits < -40 ? -40 : bits > 40 ? 40 : bits);
         all += weight;
         const double slow = g.period > best.period ? g.period : best.period;

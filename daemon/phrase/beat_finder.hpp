@@ -78,6 +78,7 @@ private:
     void close(Onset& onset, const HeardOnset& next) noexcept;
     void look_for_grids() noexcept;
     void try_grid(double period) noexcept;
+    bool runs_already(const Grid& grid) const noexcept;
     void add(const Grid& grid) noexcept;
     void choose() noexcept;
     double told_beat() const noexcept;

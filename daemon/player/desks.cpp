@@ -127,6 +127,7 @@ Time Desks::next_release() const noexcept { return waiting_.empty() ? Time::neve
 
 Time Desks::next_wake() const noexcept
 {
+    if (alone()) return engines_[0]->next_wake();
     Time next = next_release();
     for (const auto& engine : engines_) next = std::min(next, engine->next_wake());
     return next;

@@ -15,6 +15,8 @@ PhraseConfig phrase_config(const PlayerConfig& c)
     return {c.chord_window, c.tempo, {c.meter_beats, c.meter_unit}, limits};
 }
 
+Time earlier(Time a, Time b) { return b < a ? b : a; }
+
 } // namespace
 
 Engine::Engine(const PlayerConfig& config)
@@ -36,11 +38,9 @@ void Engine::on(const Input& input, Sink& sink) noexcept
 
 Time Engine::next_wake() const noexcept
 {
-    Time next = bow_.running() ? bow_.next_tick() : Time::never();
-    for (const Time due : {revise_at_, short_ends_at_, next_rake(), break_at_, next_end()})
-        if (due < next) next = due;
-    const Time release = next_release();
-    return release < next ? release : next;
+    const Time tick = bow_.running() ? bow_.next_tick() : Time::never();
+    const Time of_notes = earlier(earlier(revise_at_, short_ends_at_), earlier(break_at_, next_end()));
+    return earlier(earlier(tick, of_notes), earlier(next_rake(), next_release()));
 }
 
 void Engine::wake(Sink& sink) noexcept

@@ -127,7 +127,7 @@ private:
 
     // engine_hold.cpp
     void wait(const Gesture& gesture, Sink& sink) noexcept;
-    Time next_release() const noexcept;
+    Time next_release() const noexcept { return waiting_.empty() ? Time::never() : waiting_[0].at + hold_; }
     void release_next(Time at, Sink& sink) noexcept;
     void release_chord(std::size_t gestures, Time at, Sink& sink) noexcept;
     std::size_t through_chord() const noexcept;
@@ -207,7 +207,7 @@ private:
     void sound_due(Time at, Sink& sink) noexcept;
     void sound_all_raked(Time at, Sink& sink) noexcept;
     bool let_go_raked(std::uint32_t note) noexcept;
-    Time next_rake() const noexcept;
+    Time next_rake() const noexcept { return raked_.empty() ? Time::never() : raked_[0].due; }
 
     // engine_hands.cpp
     NoteMeaning as_playable(const NoteMeaning& note, Midi7 pitch, Time at, Sink& sink) noexcept;
@@ -249,12 +249,19 @@ private:
     void leave_lower(Bundle& bundle, Time at, Sink& sink) noexcept;
     void raise(Bundle& bundle, const Rising& note, Time at, Sink& sink) noexcept;
     bool keeps_sounding(const HeldKey& up, std::size_t index, Time at) noexcept;
-    Time next_end() const noexcept;
+    Time next_end() const noexcept
+    {
+        Time next = Time::never();
+        for (const Sounding& s : sounding_)
+            if (s.until < next) next = s.until;
+        return next;
+    }
     void end_due(Time at, Sink& sink) noexcept;
     void settle(Time at, Sink& sink) noexcept;
 
     // engine_vibrato.cpp
     void hear_vibrato(const Message& message, Time at, Sink& sink) noexcept;
+    std::optional<Midi7> moved_vibrato(Time at) const noexcept;
     void add_vibrato(Bundle& bundle, Time at) noexcept;
     void send_vibrato(Time at, Sink& sink) noexcept;
 
@@ -263,7 +270,7 @@ private:
     void settled_beforehand(std::uint32_t note, ChoiceNeeds& needs) const noexcept;
     Attack attack_for(Time at, Midi7 pitch) const noexcept;
     void set_moving(Time at, const NoteMeaning& note, Midi7 pitch) noexcept;
-    bool beat_to_turn_on(Time at, MetresPerSecond fastest, Metres needed) const noexcept;
+    bool beat_to_turn_on(Time at, Seconds lasts) const noexcept;
     bool bounds_of_its_own() const noexcept;
     void end_stroke(Time at, Sink& sink) noexcept;
     void let_go(Time at) noexcept;
@@ -275,9 +282,12 @@ private:
     void follow_plan(Time at, Sink& sink) noexcept;
     void begin_turn(Time at, Sink& sink) noexcept;
     void finish_turn(Time at, Sink& sink) noexcept;
+    // motion: of the bow at that moment, speed as a magnitude, where it is known already.
     void see(Time at) noexcept;
+    void see(Time at, const Motion& motion) noexcept;
     BowState bow_state(Time at) const noexcept;
-    void send_curves(Time at, Sink& sink) noexcept;
+    BowState bow_state(Time at, const Motion& motion) const noexcept;
+    void send_curves(Time at, const Motion& motion, Sink& sink) noexcept;
 
     // engine_facts.cpp
     Fact about_stroke(FactKind kind, Time at) const noexcept;

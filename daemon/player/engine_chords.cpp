@@ -114,14 +114,6 @@ bool Engine::keeps_sounding(const HeldKey& up, std::size_t index, Time at) noexc
     return true;
 }
 
-Time Engine::next_end() const noexcept
-{
-    Time next = Time::never();
-    for (const Sounding& s : sounding_)
-        if (s.until < next) next = s.until;
-    return next;
-}
-
 void Engine::end_due(Time at, Sink& sink) noexcept
 {
     for (std::size_t i = sounding_.size(); i > 0; --i)

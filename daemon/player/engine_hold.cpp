@@ -46,8 +46,6 @@ void Engine::do_not_wait(const Gesture& gesture, Sink& sink) noexcept
     apply(gesture, sink);
 }
 
-Time Engine::next_release() const noexcept { return waiting_.empty() ? Time::never() : waiting_[0].at + hold_; }
-
 void Engine::release_next(Time at, Sink& sink) noexcept
 {
     release_chord(waiting_[0].kind == GestureKind::key_down ? through_chord() : 1, at, sink);

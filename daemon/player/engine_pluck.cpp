@@ -115,6 +115,4 @@ bool Engine::let_go_raked(std::uint32_t note) noexcept
     return false;
 }
 
-Time Engine::next_rake() const noexcept { return raked_.empty() ? Time::never() : raked_[0].due; }
-
 } // namespace bowarm

@@ -312,9 +312,10 @@ void Engine::tick(Time at, Sink& sink) noexcept
         if (bow_.shaking()) judge_tremolo(at, sink);
         follow_plan(at, sink);
         if (sounding_.empty()) return;
-        see(at);
     }
-    send_curves(at, sink);
+    const Motion motion = magnitude(bow_.motion(at));
+    if (stroke_.active && !stroke_.plucked) see(at, motion);
+    send_curves(at, motion, sink);
 }
 
 void Engine::follow_plan(Time at, Sink& sink) noexcept
@@ -327,7 +328,8 @@ void Engine::follow_plan(Time at, Sink& sink) noexcept
         const MetresPerSecond fastest = bow_.fastest_ahead(at);
         const Duration length = turn_length(stroke_.technique, loudness());
         const Metres needed = turn_distance(fastest, length) + fastest * to_seconds(curve_grid) * 2;
-        if (bow_.left(at, stroke_.direction) <= needed || beat_to_turn_on(at, fastest, needed)) {
+        const Metres left = bow_.left(at, stroke_.direction);
+        if (left <= needed || beat_to_turn_on(at, (left - needed) / fastest)) {
             begin_turn(at, sink);
             return;
         }
@@ -342,11 +344,13 @@ void Engine::follow_plan(Time at, Sink& sink) noexcept
 }
 
 // The hair will not last beyond the beat after the next: the change comes on the next beat, where it belongs.
-bool Engine::beat_to_turn_on(Time at, MetresPerSecond fastest, Metres needed) const noexcept
+bool Engine::beat_to_turn_on(Time at, Seconds lasts) const noexcept
 {
-    const Seconds lasts = (bow_.left(at, stroke_.direction) - needed) / fastest;
     if (lasts > far_from_the_end || bow_.under_way(at)) return false;
     if (to_seconds(at - last_turn_) < turns_apart || to_seconds(at - stroke_.began) < turns_apart) return false;
+    // A stroke that is expected to end before the hair does needs no change.
+    const Seconds due = stroke_.expected - to_seconds(at - stroke_.began);
+    if (due > Seconds{0} && due <= lasts) return false;
     const BeatPlace place = phrase_.place(at);
     // A guessed beat is no reason to change before the hair asks for it.
     if (!(place.beat_confidence >= sure_of_the_beat) || place.source == BeatSource::playing) return false;
@@ -354,9 +358,6 @@ bool Engine::beat_to_turn_on(Time at, MetresPerSecond fastest, Metres needed) co
     const Seconds to_beat = place.beat_length * (1 - passed);
     const Seconds half_turn = to_seconds(turn_length(stroke_.technique, loudness())) / 2;
     if (to_beat > half_turn + to_seconds(curve_grid) || to_beat < half_turn - to_seconds(curve_grid)) return false;
-    // A stroke that is expected to end before the hair does needs no change.
-    const Seconds due = stroke_.expected - to_seconds(at - stroke_.began);
-    if (due > Seconds{0} && due <= lasts) return false;
     return lasts < to_beat + place.beat_length;
 }
 
@@ -418,13 +419,15 @@ void Engine::finish_turn(Time at, Sink& sink) noexcept
     if (!bundle.empty()) sink.bundle(at, messages(bundle));
 }
 
-void Engine::see(Time at) noexcept
+void Engine::see(Time at) noexcept { see(at, magnitude(bow_.motion(at))); }
+
+void Engine::see(Time at, const Motion& m) noexcept
 {
     if (is_off_string(stroke_.technique) && !bow_.under_way(at)) return;
-    const Motion m = magnitude(bow_.motion(at));
     const bool judged = !bounds_of_its_own() && !bow_.shaking() && !bow_.under_way(at);
-    stroke_.watch.see(m, planner_.limits(m.speed, m.beta, stroke_.string), judged);
-    for (Sounding& s : sounding_) s.part.see(m, planner_.limits(m.speed, m.beta, s.string), judged);
+    const ForceRange limits = planner_.limits(m.speed, m.beta, stroke_.string);
+    stroke_.watch.see(m, limits, judged);
+    for (Sounding& s : sounding_) s.part.see(m, s.string == stroke_.string ? limits : planner_.limits(m.speed, m.beta, s.string), judged);
 }
 
 const Motion& Engine::neutral() const noexcept
@@ -437,7 +440,9 @@ const Motion& Engine::neutral() const noexcept
     return neutral_;
 }
 
-BowState Engine::bow_state(Time at) const noexcept
+BowState Engine::bow_state(Time at) const noexcept { return bow_state(at, magnitude(bow_.motion(at))); }
+
+BowState Engine::bow_state(Time at, const Motion& motion) const noexcept
 {
     BowState state;
     state.at = at;
@@ -448,7 +453,7 @@ BowState Engine::bow_state(Time at) const noexcept
         state.loudness = state.loudness * (1 - smooth_rise(u));
     }
     // Where the target has no such sound of its own, it is made softer as the technique is.
-    if (stroke_.active && target_.voice(stroke_.technique).technique != stroke_.technique)
+    if (stroke_.active && target_.sounds_as(stroke_.technique) != stroke_.technique)
         state.loudness = state.loudness * touch_of(stroke_.technique).loudness;
     state.loudness = state.loudness * relaxed(at);
     state.amount = amount_;
@@ -458,7 +463,7 @@ BowState Engine::bow_state(Time at) const noexcept
     // What is plucked or shaken has no single stroke to draw: its steady motion stands for it.
     const bool drawn = stroke_.active && !stroke_.plucked && !bow_.shaking();
     state.planned = drawn || bow_.shaking() ? stroke_.planned : state.neutral;
-    state.now = drawn ? magnitude(bow_.motion(at)) : state.planned;
+    state.now = drawn ? motion : state.planned;
     if (drawn && bow_.following()) state.planned = state.now;
     if (target_.spec().section && drawn && at < turn_ends_) state.now = state.planned = stroke_.planned;
     if (bow_.shake_accented() && stroke_.accent >= accented_start)
@@ -467,9 +472,9 @@ BowState Engine::bow_state(Time at) const noexcept
 }
 
 // Every channel that sounds has its own.
-void Engine::send_curves(Time at, Sink& sink) noexcept
+void Engine::send_curves(Time at, const Motion& motion, Sink& sink) noexcept
 {
-    const BowState state = bow_state(at);
+    const BowState state = bow_state(at, motion);
     for (std::size_t i = 0; i < sounding_.size(); ++i) {
         const Channel channel = sounding_[i].channel;
         bool done = false;

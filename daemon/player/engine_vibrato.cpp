@@ -20,15 +20,22 @@ void Engine::hear_vibrato(const Message& message, Time at, Sink& sink) noexcept
 // Nothing when the target has the value already, or speaks of something else on that controller.
 void Engine::add_vibrato(Bundle& bundle, Time at) noexcept
 {
-    if (!leads_) return;
-    const std::optional<Midi7> value = vibrato_.value(at, stroke_.technique, contact_wish_);
-    if (!value || value == vibrato_sent_) return;
-    vibrato_sent_ = value;
-    target_.pass(bundle, control_change(target_.spec().channel, *config_.vibrato.controller, *value));
+    if (const std::optional<Midi7> value = moved_vibrato(at)) {
+        vibrato_sent_ = value;
+        target_.pass(bundle, control_change(target_.spec().channel, *config_.vibrato.controller, *value));
+    }
+}
+
+// Empty while the target has it.
+std::optional<Midi7> Engine::moved_vibrato(Time at) const noexcept
+{
+    const std::optional<Midi7> value = leads_ ? vibrato_.value(at, stroke_.technique, contact_wish_) : std::nullopt;
+    return value == vibrato_sent_ ? std::nullopt : value;
 }
 
 void Engine::send_vibrato(Time at, Sink& sink) noexcept
 {
+    if (!moved_vibrato(at)) return;
     Bundle bundle;
     add_vibrato(bundle, at);
     for (const Message& m : bundle) sink.curve(at, {m.channel(), ControllerKind::control_change, m.first()}, m.second().get());

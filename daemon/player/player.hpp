@@ -169,7 +169,7 @@ private:
 // Brings the player to t: every wake due at or before it, in order.
 inline void advance(Player& player, Time t, Sink& sink) noexcept
 {
-    while (player.next_wake() <= t && player.next_wake() != Time::never()) player.wake(sink);
+    for (Time due = player.next_wake(); due <= t && due != Time::never(); due = player.next_wake()) player.wake(sink);
 }
 
 } // namespace bowarm

@@ -62,17 +62,17 @@ bool Line::then(Duration length, const Motion& to, Way way) noexcept
 {
     const Motion from = last();
     const Metres before = travelled(end_);
-    if (!segments_.push_back({end_, length, from, to, before, way})) return false;
+    const Metres after = before + distance(from.speed, to.speed, to_seconds(length), way, 1);
+    if (!segments_.push_back({end_, length, from, to, before, after, way})) return false;
     end_ = end_ + length;
     return true;
 }
 
 const Line::Segment* Line::segment(Duration now) const noexcept
 {
-    const Segment* found = nullptr;
-    for (const Segment& s : segments_)
-        if (s.start <= now) found = &s;
-    return found;
+    for (std::size_t i = segments_.size(); i > 0; --i)
+        if (segments_[i - 1].start <= now) return &segments_[i - 1];
+    return nullptr;
 }
 
 Motion Line::at(Duration now) const noexcept
@@ -91,8 +91,7 @@ Metres Line::travelled(Duration now) const noexcept
     if (s == nullptr) return base_ + rest_.speed * to_seconds(now - first_);
     const double u = part(now, s->start, s->length);
     if (u < 1) return s->before + distance(s->from.speed, s->to.speed, to_seconds(s->length), s->way, u);
-    return s->before + distance(s->from.speed, s->to.speed, to_seconds(s->length), s->way, 1) +
-           s->to.speed * to_seconds(now - s->start - s->length);
+    return s->after + s->to.speed * to_seconds(now - s->start - s->length);
 }
 
 void Line::replan(Duration now) noexcept

@@ -42,6 +42,7 @@ private:
         Duration length;
         Motion from, to;
         Metres before; // travelled at its start
+        Metres after;  // and at its end
         Way way{Way::smooth};
     };
     static constexpr std::size_t limit = 24; // a thrown bow of eight contacts

@@ -73,6 +73,7 @@ void bow_bars_alike(std::vector<Decision>& decisions, const std::vector<PlannedS
         const bool undecided = 4 * std::abs(most) < times;
         if (bar.begins.size() < 2 || times < 2 || undecided) continue;
         ChoiceNeeds& n = decisions[bar.first].needs;
+        if (n.doubled) continue;
         n.figure_confidence = as_sure_as_a_group;
         n.figure = most > 0 ? Direction::down : Direction::up;
     }

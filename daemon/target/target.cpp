@@ -65,6 +65,18 @@ const Switch* Target::state(TargetState wanted) const noexcept
     return found ? &*found : nullptr;
 }
 
+Technique Target::sounds_as(Technique technique) const noexcept
+{
+    Technique t = technique;
+    for (int step = 0; step < technique_count; ++step) {
+        const TechniqueWay& way = spec_.techniques[static_cast<std::size_t>(t)];
+        if (way.present) return t;
+        if (!way.fallback) break;
+        t = *way.fallback;
+    }
+    return technique;
+}
+
 Voice Target::voice(Technique technique, const Wanted& wanted) const noexcept
 {
     Voice v{technique, nullptr, {}, spec_.channel, false};
@@ -73,20 +85,13 @@ Voice Target::voice(Technique technique, const Wanted& wanted) const noexcept
     if (wanted.zone == ContactZone::sul_ponticello) v.selected[2] = state(TargetState::sul_ponticello);
     if (v.selected[2] == nullptr) v.selected[2] = state(TargetState::ordinary);
 
-    Technique t = technique;
-    for (int step = 0; step < technique_count; ++step) {
-        const TechniqueWay& way = spec_.techniques[static_cast<std::size_t>(t)];
-        if (way.present) {
-            v.technique = t;
-            v.way = &way;
-            v.selected[0] = &switch_of(way, wanted);
-            v.channel = v.selected[0]->channel.value_or(spec_.channel);
-            return v;
-        }
-        if (!way.fallback) break;
-        t = *way.fallback;
-    }
-    v.missing = true;
+    v.technique = sounds_as(technique);
+    const TechniqueWay& way = spec_.techniques[static_cast<std::size_t>(v.technique)];
+    v.missing = !way.present;
+    if (v.missing) return v;
+    v.way = &way;
+    v.selected[0] = &switch_of(way, wanted);
+    v.channel = v.selected[0]->channel.value_or(spec_.channel);
     return v;
 }
 

@@ -42,6 +42,8 @@ public:
     explicit Target(const TargetSpec& spec);
 
     Voice voice(Technique technique, const Wanted& wanted = {}) const noexcept;
+    // The technique after fallback; itself where the target has neither a way nor a fallback.
+    Technique sounds_as(Technique technique) const noexcept;
     // Selects the sound, as far as it is not selected already; the person's controllers come along to another channel.
     void add_switch(Bundle& bundle, const Voice& voice) noexcept;
     // The curves' values that differ from those sent.

@@ -1,11 +1,13 @@
 // Workloads
-//   input_and_wake   random playing: time an input or a wake, all curves of one player together
-//   song             half-second notes with a moving loudness: how many times faster than real time
-//   wake_in_a_note   one long note: time a wake
-//   plan             speed, force and contact point for one demand
+//   events/NAME         a workload of workload.hpp: ns an event (input or wake, all curves of one player together) and a curve value
+//   players/N           N players who all hear the song, in one house without threads: ns an event of one of them
+//   song_times_real_time  how many times faster than real time
+//   wake_in_a_note      one long note: a wake
+//   plan                speed, force and contact point for one demand
 #include "bench/workload.hpp"
 
 #include "bow/plan.hpp"
+#include "studio/ensemble.hpp"
 
 #include <benchmark/benchmark.h>
 
@@ -15,28 +17,67 @@ using namespace bowarm::test;
 namespace
 {
 
-void input_and_wake(benchmark::State& state)
+benchmark::Counter each(std::size_t things)
 {
-    const auto inputs = random_playing(1, 6'000);
-    std::size_t calls = 0;
+    return {static_cast<double>(things), benchmark::Counter::kIsRate | benchmark::Counter::kInvert};
+}
+
+void events(benchmark::State& state, const Workload& w)
+{
+    std::size_t done = 0;
     Counting sink;
     for (auto _ : state) {
-        Player player{random_config(1)};
-        calls += run(player, inputs, sink);
+        Player player{w.config};
+        done += play(w.inputs, player, sink);
     }
-    state.counters["each"] = benchmark::Counter(static_cast<double>(calls), benchmark::Counter::kIsRate | benchmark::Counter::kInvert);
+    state.counters["event"] = each(done);
+    state.counters["value"] = each(sink.values);
 }
-BENCHMARK(input_and_wake)->Unit(benchmark::kMillisecond);
+
+// What writers would take out meanwhile.
+void empty(Lines& lines)
+{
+    TakeItem item;
+    while (lines.take.pop(item)) {
+    }
+    JournalItem kept;
+    while (lines.journal.pop(kept)) {
+    }
+}
+
+void players(benchmark::State& state)
+{
+    const std::vector<Input> inputs = workload("song")->inputs;
+    const auto count = static_cast<std::size_t>(state.range(0));
+    Settings settings;
+    settings.players.resize(count);
+    for (PlayerSettings& player : settings.players) player.config = violin_config();
+    std::size_t done = 0;
+    for (auto _ : state) {
+        state.PauseTiming();
+        const auto lines = std::make_unique<Lines>();
+        const auto house = ensemble_of(settings, *lines);
+        state.ResumeTiming();
+        for (const Input& input : inputs) {
+            for (; house->next_wake() <= input.at && house->next_wake() != Time::never(); ++done) house->wake();
+            house->on(input);
+            done += count;
+            empty(*lines);
+        }
+    }
+    state.counters["event"] = each(done);
+}
+BENCHMARK(players)->Arg(1)->Arg(2)->Arg(4)->Arg(8)->Arg(16)->Arg(32)->Arg(64)->Unit(benchmark::kMillisecond);
 
 void song_times_real_time(benchmark::State& state)
 {
-    const auto inputs = song();
+    const Workload w = *workload("song");
     Counting sink;
     for (auto _ : state) {
-        Player player{violin_config()};
-        run(player, inputs, sink);
+        Player player{w.config};
+        play(w.inputs, player, sink);
     }
-    const double seconds_of_music = to_seconds(inputs.back().at - Time{}).value;
+    const double seconds_of_music = to_seconds(w.inputs.back().at - Time{}).value;
     state.counters["times_real_time"] =
         benchmark::Counter(seconds_of_music * static_cast<double>(state.iterations()), benchmark::Counter::kIsRate);
 }
@@ -68,4 +109,15 @@ BENCHMARK(plan);
 
 } // namespace
 
-BENCHMARK_MAIN();
+int main(int argc, char** argv)
+{
+    for (const std::string& name : workload_names())
+        benchmark::RegisterBenchmark(("events/" + name).c_str(), [w = *workload(name)](benchmark::State& state) {
+            events(state, w);
+        })->Unit(benchmark::kMillisecond);
+    benchmark::Initialize(&argc, argv);
+    if (benchmark::ReportUnrecognizedArguments(argc, argv)) return 64;
+    benchmark::RunSpecifiedBenchmarks();
+    benchmark::Shutdown();
+    return 0;
+}
