@@ -1,19 +1,22 @@
 #!/bin/sh
 # The long runs, which look for what the tests of every day have no time for.
 #   long.sh SECTION MINUTES      MINUTES of CPU time for the section
+#   long.sh static               takes the time that it takes
 # Sections:
 #   fuzz     each harness of tests/fuzz for its share of the minutes, beginning from its corpus and from what earlier runs kept in
 #            build/fuzz-kept/NAME; then how much of the source that corpus reaches, by llvm-cov where it is installed.  What was found
 #            lies in build/fuzz/found-NAME-*; BOWARM_HARNESSES="playing wishes" chooses
 #   world    fresh days of the whole service in a simulated studio (tests/world); a day that violates something is said with the
 #            command that plays it again
+#   static   clang-tidy and cppcheck over the whole source (tests/static.sh); of every day is the core alone
 # Exit codes: 0 nothing found, 1 something found or not built, 64 usage, 69 something is missing here.
 set -eu
 
 usage() {
-    sed -n '2,11s/^# \{0,1\}//p' "$0" >&2
+    sed -n '2,12s/^# \{0,1\}//p' "$0" >&2
     exit 64
 }
+[ "$*" = static ] && set -- static 0
 [ $# -eq 2 ] || usage
 section=$1
 minutes=$2
@@ -93,8 +96,18 @@ world() {
     nice -n 10 build/release/tests/world/bowarm_world --fresh --stories 0 --minutes "$minutes"
 }
 
+static() {
+    cmake --preset release >/dev/null
+    sh tests/static.sh build/release || {
+        code=$?
+        [ $code -eq 77 ] && exit 69
+        exit $code
+    }
+}
+
 case "$section" in
 fuzz) fuzz ;;
+static) static ;;
 world) world ;;
 *) usage ;;
 esac
