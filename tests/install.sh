@@ -12,7 +12,7 @@ fluidsynth fluid-soundfont-gm'
 case "${1-}" in
 '') ;;
 tests) packages="$packages python3-mido jackd2 libbenchmark-dev libstk-dev clang libclang-rt-14-dev midicsv abcmidi libsmf0 socat
-bash-completion lintian man-db python3-jsonschema strace systemd binutils util-linux valgrind" ;;
+bash-completion clang-tidy cppcheck lintian man-db python3-jsonschema strace systemd binutils util-linux valgrind" ;;
 *)
     echo "usage: install.sh [tests]" >&2
     exit 64

@@ -1,6 +1,7 @@
 #!/bin/sh
 # The long runs, which look for what the tests of every day have no time for.
 #   long.sh SECTION MINUTES      MINUTES of CPU time for the section
+#   long.sh static               takes the time that it takes
 # Sections:
 #   fuzz     each harness of tests/fuzz for its share of the minutes, beginning from its corpus and from what earlier runs kept in
 #            build/fuzz-kept/NAME; then how much of the source that corpus reaches, by llvm-cov where it is installed.  What was found
@@ -11,13 +12,15 @@
 #            (tests/soak/soak.py); MINUTES of the clock
 #   latency  how late notes are beside the plainest pass-through (tests/latency/latency.py), at periods of 16, 64 and 128 frames; prints
 #            a table.  For a machine that does nothing else; MINUTES is not used
+#   static   clang-tidy and cppcheck over the whole source (tests/static.sh); of every day is the core alone; MINUTES is not used
 # Exit codes: 0 nothing found, 1 something found or not built, 64 usage, 69 something is missing here.
 set -eu
 
 usage() {
-    sed -n '2,15s/^# \{0,1\}//p' "$0" >&2
+    sed -n '2,16s/^# \{0,1\}//p' "$0" >&2
     exit 64
 }
+[ "$*" = static ] && set -- static 0
 [ $# -eq 2 ] || usage
 section=$1
 minutes=$2
@@ -112,8 +115,18 @@ latency() {
     python3 tests/latency/latency.py build/release . --real-time
 }
 
+static() {
+    cmake --preset release >/dev/null
+    sh tests/static.sh build/release || {
+        code=$?
+        [ $code -eq 77 ] && exit 69
+        exit $code
+    }
+}
+
 case "$section" in
 fuzz) fuzz ;;
+static) static ;;
 world) world ;;
 soak) soak ;;
 latency) latency ;;

@@ -45,9 +45,7 @@ std::string doings_text(const Journal& journal, const PlayersReplay& one)
         first_bar = first_bar == 0 ? fact.place.bar : std::min(first_bar, fact.place.bar);
         last_bar = std::max(last_bar, fact.place.bar);
     }
-    for (const Input& input : take.inputs())
-        notes +=
-            input.kind == InputKind::midi && Message{{input.data[0], input.data[1], input.data[2]}, input.data[7]}.is_note_on() ? 1 : 0;
+    for (const Input& input : take.inputs()) notes += input.kind == InputKind::midi && as_message(input).is_note_on() ? 1 : 0;
     std::string text = printed("notes     %zu in %zu strokes, %zu warnings\n", notes, strokes, warnings);
     if (last_bar > 0) text += printed("bars      %d to %d\n", first_bar, last_bar);
     text += "played    " + std::string{text_of(one.player.instrument.name)} + " for " + std::string{text_of(one.player.target.name)};

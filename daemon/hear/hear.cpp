@@ -62,7 +62,7 @@ Gesture Hearing::hear(const Input& input) noexcept
     case InputKind::configured:
         break;
     case InputKind::tempo:
-        gesture.number = static_cast<std::uint32_t>(input.data[0]) << 16 | static_cast<std::uint32_t>(input.data[1]) << 8 | input.data[2];
+        gesture.number = microseconds_a_quarter(input);
         if (gesture.number > 0) gesture.kind = GestureKind::tempo;
         break;
     case InputKind::meter:

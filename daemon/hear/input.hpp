@@ -19,9 +19,9 @@ struct Source {
     constexpr bool operator==(const Source&) const = default;
 };
 inline constexpr Source source_hindsight{253}; // found out about a take afterwards; nobody played it
-inline constexpr Source source_service{254}; // the socket, the operating system
-inline constexpr Source source_again{253};   // a take that is heard again
-inline constexpr Source source_file{255};    // tempo and meter of the file being played
+inline constexpr Source source_service{254};   // the socket, the operating system
+inline constexpr Source source_again{253};     // a take that is heard again
+inline constexpr Source source_file{255};      // tempo and meter of the file being played
 
 enum class InputKind : std::uint8_t {
     midi,      // data[0..size-1]: one whole message; data[7]: its size
@@ -106,6 +106,11 @@ constexpr Input tempo_input(Time at, std::uint32_t microseconds_per_quarter)
             InputKind::tempo,
             {static_cast<std::uint8_t>(microseconds_per_quarter >> 16 & 0xFF),
              static_cast<std::uint8_t>(microseconds_per_quarter >> 8 & 0xFF), static_cast<std::uint8_t>(microseconds_per_quarter & 0xFF)}};
+}
+// Of an input of kind tempo; 0: none.
+constexpr std::uint32_t microseconds_a_quarter(const Input& tempo)
+{
+    return static_cast<std::uint32_t>(tempo.data[0]) << 16 | static_cast<std::uint32_t>(tempo.data[1]) << 8 | tempo.data[2];
 }
 constexpr Input meter_input(Time at, std::uint8_t beats, std::uint8_t beat_as_power_of_two)
 {

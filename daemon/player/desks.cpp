@@ -11,8 +11,6 @@ namespace
 // Long enough for notes of one instant to meet, too short for anything else.
 constexpr Duration an_instant{1};
 
-Message message_of(const Input& input) { return {{input.data[0], input.data[1], input.data[2]}, input.data[7]}; }
-
 // Says which desk it was; strokes of different desks get different numbers.
 class FromDesk final : public Sink
 {
@@ -56,7 +54,7 @@ int interval(Midi7 a, Midi7 b) { return a.get() < b.get() ? b.get() - a.get() : 
 // What may stand between the notes of a chord and be done before them.
 bool may_go_before(const Input& input)
 {
-    const MessageKind kind = message_of(input).kind();
+    const MessageKind kind = as_message(input).kind();
     return input.kind == InputKind::midi && kind != MessageKind::note_on && kind != MessageKind::note_off;
 }
 
@@ -83,7 +81,7 @@ void Desks::obey(const std::vector<WishedStroke>& wishes)
 
 Desks::Concerns Desks::concerns(const Input& input) const noexcept
 {
-    const Message m = message_of(input);
+    const Message m = as_message(input);
     if (input.kind != InputKind::midi || m.size == 0 || !(m.is_note_on() || m.is_note_off())) return Concerns::all;
     if (controls_.channel && *controls_.channel != m.channel()) return Concerns::nobody;
     if (controls_.keys[m.first().get()].kind != ActionKind::none) return Concerns::all;
@@ -97,7 +95,7 @@ bool Desks::cannot_wait(const Input& input) const noexcept
         const auto command = static_cast<Command>(input.data[0]);
         return command == Command::panic || command == Command::target_unknown;
     }
-    const Message m = message_of(input);
+    const Message m = as_message(input);
     return input.kind == InputKind::midi && m.is_note_on() && controls_.keys[m.first().get()].kind == ActionKind::panic;
 }
 
@@ -108,7 +106,7 @@ void Desks::on(const Input& input, Sink& sink) noexcept
         return;
     }
     Waiting next{input, notes_};
-    if (input.kind == InputKind::midi && message_of(input).is_note_on()) ++notes_;
+    if (input.kind == InputKind::midi && as_message(input).is_note_on()) ++notes_;
     if (!cannot_wait(input)) {
         if (waiting_.full()) release(input.at, sink);
         waiting_.push_back(next);
@@ -184,7 +182,7 @@ void Desks::share(FixedVector<Waiting, chord_limit>& notes, Sink& sink) noexcept
         apply(notes[0], sink);
         return;
     }
-    const auto pitch = [](const Waiting& w) { return message_of(w.input).first(); };
+    const auto pitch = [](const Waiting& w) { return as_message(w.input).first(); };
     std::sort(notes.begin(), notes.end(), [&](const Waiting& a, const Waiting& b) { return pitch(b) < pitch(a); });
     begin_group(notes[0].input.at);
     std::size_t free = 0;
@@ -207,7 +205,7 @@ void Desks::begin_group(Time at) noexcept
 
 void Desks::apply(const Waiting& waiting, Sink& sink) noexcept
 {
-    const Midi7 pitch = message_of(waiting.input).first();
+    const Midi7 pitch = as_message(waiting.input).first();
     switch (concerns(waiting.input)) {
     case Concerns::nobody:
         return;
@@ -236,7 +234,7 @@ void Desks::apply(const Waiting& waiting, Sink& sink) noexcept
 
 void Desks::tell(std::size_t desk, const Waiting& note, Sink& sink) noexcept
 {
-    const Midi7 pitch = message_of(note.input).first();
+    const Midi7 pitch = as_message(note.input).first();
     desk_of_[pitch.get()] = static_cast<std::uint8_t>(desk);
     source_of_[pitch.get()] = note.input.source;
     voice_[desk] = pitch;
@@ -331,7 +329,7 @@ std::size_t Desks::nearest_voice(Midi7 pitch) const noexcept
 void Desks::forget_keys(const Input& input) noexcept
 {
     constexpr int first_mode_message = 120; // MIDI 1.0, channel mode; 121 and 122 end no notes
-    const Message m = message_of(input);
+    const Message m = as_message(input);
     const bool mode = input.kind == InputKind::midi && m.kind() == MessageKind::control_change && m.first().get() >= first_mode_message &&
                       m.first().get() != 121 && m.first().get() != 122;
     const bool source_gone = mode || input.kind == InputKind::port_lost || input.kind == InputKind::gap;

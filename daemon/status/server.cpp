@@ -3,6 +3,7 @@
 #include "status/socket_file.hpp"
 #include "status/token_file.hpp"
 
+#include <boost/asio/io_context.hpp>
 #include <boost/asio/ip/tcp.hpp>
 #include <boost/asio/local/stream_protocol.hpp>
 #include <boost/asio/steady_timer.hpp>

@@ -6,7 +6,6 @@
 #include "hear/input.hpp"
 #include "player/player.hpp"
 
-#include <boost/asio/io_context.hpp>
 #include <cstddef>
 #include <cstdint>
 #include <exception>
@@ -16,6 +15,12 @@
 #include <string_view>
 #include <system_error>
 #include <vector>
+
+// Named only: Asio's headers cost each file that includes them seconds of compiling.
+namespace boost::asio
+{
+class io_context;
+}
 
 namespace bowarm
 {

@@ -7,15 +7,10 @@
 #include <spdlog/spdlog.h>
 
 #include <algorithm>
-#include <array>
 #include <cerrno>
 #include <chrono>
 #include <ctime>
-#include <fcntl.h>
-#include <sys/file.h>
-#include <sys/stat.h>
 #include <system_error>
-#include <unistd.h>
 
 namespace bowarm
 {
@@ -28,65 +23,6 @@ using std::chrono::milliseconds;
 constexpr auto between_writes = milliseconds(100);
 constexpr auto between_syncs = milliseconds(1000);
 constexpr std::int64_t open_again_after_ns = 2'000'000'000;
-
-std::string open_stem(std::int64_t wall_s)
-{
-    const auto wall = static_cast<std::time_t>(wall_s);
-    std::tm parts{};
-    ::localtime_r(&wall, &parts);
-    std::array<char, 48> text{};
-    std::strftime(text.data(), text.size(), "open-%Y%m%d-%H%M%S", &parts);
-    return text.data();
-}
-
-bool is_note_on(const Input& input)
-{
-    return input.source != source_again && input.kind == InputKind::midi &&
-           Message{{input.data[0], input.data[1], input.data[2]}, input.data[7]}.is_note_on();
-}
-
-[[noreturn]] void fail(int error, const fs::path& path) { throw std::system_error(error, std::generic_category(), path.string()); }
-
-// Days of dense playing; an endless device or a file of holes must not fill the memory.
-constexpr off_t journal_bytes_at_most = off_t{512} << 20;
-
-std::vector<std::uint8_t> bytes_of_descriptor(int descriptor, const fs::path& path)
-{
-    struct stat info {
-    };
-    if (::fstat(descriptor, &info) != 0) fail(errno, path);
-    if (!S_ISREG(info.st_mode)) fail(ENOTSUP, path);
-    if (info.st_size > journal_bytes_at_most) fail(EFBIG, path);
-    std::vector<std::uint8_t> bytes;
-    std::array<std::uint8_t, 65536> block;
-    for (off_t at = 0;;) {
-        const ssize_t count = ::pread(descriptor, block.data(), block.size(), at);
-        if (count < 0 && errno == EINTR) continue;
-        if (count < 0) fail(errno, path);
-        if (count == 0) return bytes;
-        bytes.insert(bytes.end(), block.begin(), block.begin() + count);
-        at += count;
-        if (at > journal_bytes_at_most) fail(EFBIG, path);
-    }
-}
-
-// A short write is taken back, so that the file always ends with a whole record.  0, or errno.
-int append_whole(int descriptor, std::span<const std::uint8_t> bytes, off_t& size)
-{
-    const off_t before = size;
-    while (!bytes.empty()) {
-        const ssize_t written = ::pwrite(descriptor, bytes.data(), bytes.size(), size);
-        if (written < 0 && errno == EINTR) continue;
-        if (written <= 0) {
-            const int error = written == 0 ? ENOSPC : errno;
-            if (::ftruncate(descriptor, before) == 0) size = before;
-            return error;
-        }
-        size += written;
-        bytes = bytes.subspan(static_cast<std::size_t>(written));
-    }
-    return 0;
-}
 
 // What the players lived through: everything but heads and ends; behind a new configuration, what the new ones did.
 JournalBytes past_in(const Journal& journal, std::uintmax_t at_most)
@@ -112,93 +48,6 @@ JournalBytes past_in(const Journal& journal, std::uintmax_t at_most)
 }
 
 } // namespace
-
-class JournalWriter::File
-{
-public:
-    // Made under another name and locked before it is called a journal, so that nobody takes it for left over.
-    File(const fs::path& folder, std::int64_t wall_s) : folder_(folder)
-    {
-        const fs::path hidden = folder / (".bowarm-journal-" + std::to_string(::getpid()) + "-" + std::to_string(monotonic_ns()) + ".tmp");
-        descriptor_ = ::open(hidden.c_str(), O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, owner_only);
-        if (descriptor_ < 0) fail(errno, folder);
-        path_ = hidden;
-        if (::flock(descriptor_, LOCK_EX | LOCK_NB) != 0) give_up(errno);
-        const std::string stem = open_stem(wall_s);
-        // link(2), unlike rename(2), never replaces what is there.
-        for (int n = 1;; ++n) {
-            std::string file = stem;
-            if (n > 1) file.append("-").append(std::to_string(n));
-            const fs::path name = folder / (file + ".journal");
-            if (::link(hidden.c_str(), name.c_str()) == 0) {
-                ::unlink(hidden.c_str());
-                path_ = name;
-                return;
-            }
-            if (errno != EEXIST) return; // a file system without links: the hidden name has to do
-        }
-    }
-    ~File()
-    {
-        if (descriptor_ >= 0) ::close(descriptor_);
-    }
-    File(const File&) = delete;
-    File& operator=(const File&) = delete;
-
-    int append(std::span<const std::uint8_t> bytes)
-    {
-        const int error = append_whole(descriptor_, bytes, size_);
-        if (error == 0) dirty_.store(true, std::memory_order_release);
-        return error;
-    }
-    // 0, or errno.
-    int sync()
-    {
-        if (!dirty_.exchange(false, std::memory_order_acq_rel)) return 0;
-        return sync_now();
-    }
-    // Also when the other thread has begun to.
-    int sync_now()
-    {
-        if (::fdatasync(descriptor_) != 0) return errno;
-        if (!newly_named_.exchange(false, std::memory_order_acq_rel)) return 0;
-        try {
-            sync_folder(folder_); // this file's name, and what those before it were renamed to
-        } catch (const std::system_error& trouble) {
-            return trouble.code().value();
-        }
-        return 0;
-    }
-    bool is_there() const
-    {
-        struct stat ours {
-        }, named{};
-        return ::fstat(descriptor_, &ours) == 0 && ::stat(path_.c_str(), &named) == 0 && ours.st_ino == named.st_ino &&
-               ours.st_dev == named.st_dev;
-    }
-    void rename_to(const fs::path& name)
-    {
-        if (::rename(path_.c_str(), name.c_str()) != 0) fail(errno, name);
-        path_ = name;
-    }
-    void remove() { ::unlink(path_.c_str()); }
-    std::vector<std::uint8_t> bytes() const { return bytes_of_descriptor(descriptor_, path_); }
-    const fs::path& path() const { return path_; }
-
-private:
-    [[noreturn]] void give_up(int error)
-    {
-        ::unlink(path_.c_str());
-        ::close(std::exchange(descriptor_, -1));
-        fail(error, path_);
-    }
-
-    fs::path folder_, path_;
-    int descriptor_{-1};
-    off_t size_{0};
-    std::atomic<bool> dirty_{false};
-    std::atomic<bool> newly_named_{true}; // its folder was not synced since
-};
 
 JournalWriter::JournalWriter(fs::path folder, JournalHead head, Lines& lines, JournalLimits limits)
     : folder_(std::move(folder)), limits_(limits), head_(std::move(head)), lines_(lines)
@@ -302,7 +151,7 @@ void JournalWriter::keep_on_disk()
         if (ended_) return;
         disk_bell_.wait_for(lock, between_syncs, [this] { return ended_; });
         unsynced_ = false;
-        const std::shared_ptr<File> file = file_;
+        const std::shared_ptr<JournalFile> file = file_;
         lock.unlock();
         if (const int error = file ? file->sync() : 0; error != 0)
             spdlog::error("the journal may not outlive a power cut: {}: {}", file->path().string(), std::generic_category().message(error));
@@ -330,7 +179,7 @@ bool JournalWriter::drain()
 void JournalWriter::take_in(const JournalInput& input)
 {
     latest_ = input.at;
-    played_ = played_ || is_note_on(input);
+    played_ = played_ || is_key_struck(input);
     append_record(pending_, input);
     ++pending_inputs_;
     if (input.kind != InputKind::configured) return;
@@ -385,12 +234,12 @@ void JournalWriter::try_to_open()
     open_again_ns_ = monotonic_ns() + open_again_after_ns;
     try {
         prepare_take_folder(folder_);
-        auto file = std::make_shared<File>(folder_, std::time(nullptr));
+        auto file = std::make_shared<JournalFile>(folder_, std::time(nullptr));
         JournalBytes beginning = journal_beginning();
         append_record(beginning, head_);
         if (const int error = file->append(beginning); error != 0) {
             file->remove();
-            fail(error, folder_);
+            fail_with(error, folder_);
         }
         const std::lock_guard lock{mutex_};
         file_ = std::move(file);
@@ -426,14 +275,14 @@ void JournalWriter::begin_next(const Closing& closed)
     try {
         JournalBytes end;
         append_record(end, closed.span);
-        if (const int error = file_->append(end); error != 0) fail(error, file_->path());
+        if (const int error = file_->append(end); error != 0) fail_with(error, file_->path());
         file_->sync_now();
         file_->rename_to(closed.name);
         const Journal written = read_journal(file_->bytes());
         JournalBytes past = past_in(written, limits_.past_at_most);
         pending_.insert(pending_.begin(), past.begin(), past.end());
         played_ = std::any_of(written.inputs.begin(), written.inputs.end(),
-                              [&](const Input& input) { return input.at > closed.span.last && is_note_on(input); });
+                              [&](const Input& input) { return input.at > closed.span.last && is_key_struck(input); });
     } catch (const std::system_error& trouble) {
         say(cannot_be_kept(closed.name.string(), trouble.code()));
         forget_the_past();
@@ -471,80 +320,6 @@ void JournalWriter::end_file()
     settle_name_in(folder_);
     const std::lock_guard lock{mutex_};
     file_.reset();
-}
-
-LeftOver::LeftOver(fs::path path, int descriptor)
-    : path_(std::move(path)), descriptor_(descriptor), journal_(read_journal(bytes_of_descriptor(descriptor, path_)))
-{
-}
-
-LeftOver::~LeftOver() { ::close(descriptor_); }
-
-std::shared_ptr<LeftOver> LeftOver::take(const fs::path& path)
-{
-    // O_NONBLOCK: a pipe in the place of the file must not hold the service.
-    int descriptor = ::open(path.c_str(), O_RDWR | O_CLOEXEC | O_NONBLOCK);
-    if (descriptor < 0 && (errno == EACCES || errno == EROFS)) descriptor = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);
-    if (descriptor < 0) return nullptr;
-    if (::flock(descriptor, LOCK_EX | LOCK_NB) != 0) {
-        const int reason = errno;
-        ::close(descriptor);
-        errno = reason;
-        return nullptr;
-    }
-    try {
-        return std::shared_ptr<LeftOver>{new LeftOver{path, descriptor}};
-    } catch (...) {
-        ::close(descriptor);
-        throw;
-    }
-}
-
-void LeftOver::finish(const TakeSpan& span, const fs::path& name)
-{
-    auto size = static_cast<off_t>(journal_.sound_bytes);
-    if (::ftruncate(descriptor_, size) != 0) fail(errno, path_);
-    if (!journal_.end) {
-        JournalBytes end;
-        append_record(end, span);
-        if (const int error = append_whole(descriptor_, end, size); error != 0) fail(error, path_);
-    }
-    if (::fdatasync(descriptor_) != 0) fail(errno, path_);
-    if (::rename(path_.c_str(), name.c_str()) != 0) fail(errno, name);
-    path_ = name;
-    sync_folder(name.parent_path());
-}
-
-void LeftOver::remove() noexcept { ::unlink(path_.c_str()); }
-
-std::vector<std::shared_ptr<LeftOver>> left_over_in(const fs::path& folder)
-{
-    std::vector<std::shared_ptr<LeftOver>> found;
-    std::error_code ignored;
-    for (fs::directory_iterator at{folder, ignored}, end; !ignored && at != end; at.increment(ignored)) {
-        const std::string name = at->path().filename().string();
-        if (!name.starts_with("open-") || !name.ends_with(".journal") || at->is_symlink(ignored)) continue;
-        try {
-            if (auto left = LeftOver::take(at->path())) found.push_back(std::move(left));
-        } catch (const std::system_error& trouble) {
-            spdlog::warn("left as it is: {}", trouble.what()); // one file must not keep the service from starting
-        }
-    }
-    return found;
-}
-
-std::vector<std::uint8_t> bytes_of_file(const fs::path& path)
-{
-    const int descriptor = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);
-    if (descriptor < 0) fail(errno, path);
-    try {
-        auto bytes = bytes_of_descriptor(descriptor, path);
-        ::close(descriptor);
-        return bytes;
-    } catch (...) {
-        ::close(descriptor);
-        throw;
-    }
 }
 
 } // namespace bowarm

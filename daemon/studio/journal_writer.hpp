@@ -8,6 +8,7 @@
 //   safe: no. Errors   in words by problem(); nothing is thrown.
 #pragma once
 
+#include "studio/journal_file.hpp"
 #include "studio/lines.hpp"
 #include "take/journal.hpp"
 
@@ -55,7 +56,6 @@ public:
     std::uint64_t missing() const { return missing_.load(std::memory_order_relaxed); }
 
 private:
-    class File;
     struct Closing {
         TakeSpan span;
         std::filesystem::path name;
@@ -80,8 +80,8 @@ private:
     const JournalLimits limits_;
     JournalHead head_;
     Lines& lines_;
-    std::shared_ptr<File> file_; // null while it cannot be opened; replaced under the mutex
-    JournalBytes pending_;       // whole records that are not in the file yet
+    std::shared_ptr<JournalFile> file_; // null while it cannot be opened; replaced under the mutex
+    JournalBytes pending_;              // whole records that are not in the file yet
     std::uint64_t pending_inputs_{0};
     Time latest_{};                   // of the inputs
     bool played_{false};              // a note since the past
@@ -98,33 +98,5 @@ private:
     bool ended_{false};    // the writing thread has
     std::thread thread_, disk_thread_;
 };
-
-// A journal that nobody writes any more, locked by us as long as it lives: what a crash left behind.
-class LeftOver
-{
-public:
-    // Null: it is being written, or cannot be read; the reason is in errno.
-    static std::shared_ptr<LeftOver> take(const std::filesystem::path& path);
-    ~LeftOver();
-    LeftOver(const LeftOver&) = delete;
-    LeftOver& operator=(const LeftOver&) = delete;
-    const std::filesystem::path& path() const { return path_; }
-    const Journal& journal() const { return journal_; }
-    // Gives it the end of its take and the take's name; damaged parts are cut off.  Throws std::system_error.
-    void finish(const TakeSpan& span, const std::filesystem::path& name);
-    void remove() noexcept;
-
-private:
-    LeftOver(std::filesystem::path path, int descriptor);
-    std::filesystem::path path_;
-    int descriptor_;
-    Journal journal_;
-};
-
-// The open-...journal files of this folder that nobody writes.
-std::vector<std::shared_ptr<LeftOver>> left_over_in(const std::filesystem::path& folder);
-
-// Throws std::system_error.
-std::vector<std::uint8_t> bytes_of_file(const std::filesystem::path& path);
 
 } // namespace bowarm

@@ -49,7 +49,7 @@ std::optional<Message> ListeningPorts::take()
     Input input;
     for (Feed& feed : lines_->feeds) {
         if (!feed.queue.pop(input)) continue;
-        const Message message{{input.data[0], input.data[1], input.data[2]}, input.data[7]};
+        const Message message = as_message(input);
         lines_->engine_wake.ring(); // more may wait
         if (sends_on_) send(message);
         return message;

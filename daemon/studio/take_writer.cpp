@@ -29,13 +29,11 @@ std::uint64_t size_of(const TakeItem& item)
     return sizeof(SentMessage) * std::max<std::uint64_t>(2, std::get<OutItem>(item.what).count);
 }
 
-Message message_of(const Input& input) { return {{input.data[0], input.data[1], input.data[2]}, input.data[7]}; }
-
 // Clocks and the like are no part of the music, and a file has no place for them.
 bool is_system_message(const TakeEvent& what)
 {
     const auto* input = std::get_if<Input>(&what);
-    return input != nullptr && input->kind == InputKind::midi && message_of(*input).kind() == MessageKind::system;
+    return input != nullptr && input->kind == InputKind::midi && as_message(*input).kind() == MessageKind::system;
 }
 
 // MIDI 1.0, channel mode messages: all sound off, all notes off, and the four that imply it.
@@ -226,7 +224,7 @@ void TakeWriter::watch_keys(const Input& input)
     const bool panic = input.kind == InputKind::command && static_cast<Command>(input.data[0]) == Command::panic;
     if (input.kind == InputKind::port_lost || input.kind == InputKind::gap || panic) keys_down_.reset();
     if (input.kind != InputKind::midi) return;
-    const Message message = message_of(input);
+    const Message message = as_message(input);
     const std::size_t channel = message.channel().get() * 128U;
     if (message.is_note_on()) {
         keys_down_.set(channel + message.first().get());

@@ -78,7 +78,7 @@ std::vector<Beat> conducted_by_file(const Recorder& take)
 {
     Conductor conductor(take.latest());
     for (const Input& input : take.inputs()) {
-        if (input.kind == InputKind::tempo) conductor.tempo(input.at, input.data[0] << 16 | input.data[1] << 8 | input.data[2]);
+        if (input.kind == InputKind::tempo) conductor.tempo(input.at, microseconds_a_quarter(input));
         if (input.kind == InputKind::meter) conductor.meter(input.at, input.data[0], input.data[1]);
     }
     return conductor.finish();

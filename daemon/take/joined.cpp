@@ -13,7 +13,6 @@ namespace
 // A hand that means the bar line may come so much of a beat early.
 constexpr std::int64_t early_parts_of_a_beat = 8;
 
-Message message_of(const Input& input) { return {{input.data[0], input.data[1], input.data[2]}, input.data[7]}; }
 Time cut_at(const BarLine& bar) { return bar.at - Duration{bar.beat.ns / early_parts_of_a_beat}; }
 
 using Key = std::pair<std::uint8_t, std::uint16_t>; // source, channel and key
@@ -28,7 +27,7 @@ public:
     void first(const Input& input)
     {
         if (input.kind == InputKind::midi) {
-            const Message m = message_of(input);
+            const Message m = as_message(input);
             if (m.is_note_on()) down_.insert(key_of(input, m));
             if (m.is_note_off()) down_.erase(key_of(input, m));
         }
@@ -49,7 +48,7 @@ public:
         if (input.kind == InputKind::tempo || input.kind == InputKind::meter)
             in_force_[{0, static_cast<std::uint16_t>(input.kind), 0}] = input;
         if (input.kind != InputKind::midi || input.data[7] == 0) return;
-        const Message m = message_of(input);
+        const Message m = as_message(input);
         const bool value =
             m.kind() == MessageKind::control_change || m.kind() == MessageKind::channel_pressure || m.kind() == MessageKind::pitch_bend;
         if (!value) return;
@@ -67,7 +66,7 @@ public:
     void second(Input input)
     {
         if (input.kind == InputKind::midi) {
-            const Message m = message_of(input);
+            const Message m = as_message(input);
             if (m.is_note_on()) down_.insert(key_of(input, m));
             if (m.is_note_off() && down_.erase(key_of(input, m)) == 0) return; // held from before the seam
         }

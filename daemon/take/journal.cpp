@@ -238,13 +238,12 @@ bool take_in(Journal& journal, const Record& record)
     return true; // of a later version
 }
 
-bool is_note_on(const Input& input)
-{
-    return input.source != source_again && input.kind == InputKind::midi &&
-           Message{{input.data[0], input.data[1], input.data[2]}, input.data[7]}.is_note_on();
-}
-
 } // namespace
+
+bool is_key_struck(const Input& input)
+{
+    return input.source != source_again && input.kind == InputKind::midi && as_message(input).is_note_on();
+}
 
 JournalBytes journal_beginning() { return {beginning.begin(), beginning.end()}; }
 
@@ -353,7 +352,7 @@ std::optional<TakeSpan> span_of(const Journal& journal, Duration silence)
     if (!journal.new_texts.empty()) past = std::max(past, journal.new_texts.back().from);
     const auto& inputs = journal.inputs;
     const auto after = std::find_if(inputs.begin(), inputs.end(), [past](const Input& i) { return i.at > past; });
-    const auto note = std::find_if(after, inputs.end(), is_note_on);
+    const auto note = std::find_if(after, inputs.end(), is_key_struck);
     if (note == inputs.end()) return std::nullopt;
     const Time earliest = note->at - silence;
     const auto first = std::find_if(after, note, [earliest](const Input& i) { return i.at >= earliest && begins_a_take(i); });

@@ -118,6 +118,9 @@ Time player_began(const Journal& journal, const TakeSpan& span);
 // after the newest configuration, at most `silence` before the first note).  Empty: nothing was played.
 std::optional<TakeSpan> span_of(const Journal& journal, Duration silence);
 
+// A key that went down, other than one of a take that is heard again.
+bool is_key_struck(const Input& input);
+
 // Channel messages, tempos and meters make a take; clocks, commands and a take that is heard again do not.
 bool begins_a_take(const Input& input);
 

@@ -60,8 +60,7 @@ constexpr std::uint16_t music_track = 1;
 std::optional<TempoChange> tempo_of(const Input& input)
 {
     if (input.kind != InputKind::tempo) return std::nullopt;
-    const TempoChange tempo{static_cast<std::uint32_t>(input.data[0]) << 16 | static_cast<std::uint32_t>(input.data[1]) << 8 |
-                            input.data[2]};
+    const TempoChange tempo{microseconds_a_quarter(input)};
     return tempo.microseconds_per_quarter == 0 ? std::nullopt : std::optional{tempo};
 }
 
@@ -74,7 +73,7 @@ std::optional<MeterChange> meter_of(const Input& input)
 std::optional<SentMessage> played_message(const Input& input)
 {
     if (input.kind != InputKind::midi) return std::nullopt;
-    return SentMessage{input.at, {{input.data[0], input.data[1], input.data[2]}, input.data[7]}};
+    return SentMessage{input.at, as_message(input)};
 }
 
 // A file has no place for clocks and other system messages.

@@ -34,14 +34,12 @@ void apply(Player& player, const Input& input, Sink& sink, Recorder& take, Motio
     if (motion != nullptr) motion->see(player, input.at);
 }
 
-Message message_of(const Input& input) { return {{input.data[0], input.data[1], input.data[2]}, input.data[7]}; }
-
 std::vector<Source> sources_left_down(std::span<const Input> inputs)
 {
     std::map<std::uint8_t, std::bitset<16 * 128>> down; // by source
     for (const Input& input : inputs) {
         if (input.kind != InputKind::midi) continue;
-        const Message message = message_of(input);
+        const Message message = as_message(input);
         const std::size_t key = message.channel().get() * 128U + message.first().get();
         if (message.is_note_on()) down[input.source.number].set(key);
         if (message.is_note_off()) down[input.source.number].reset(key);

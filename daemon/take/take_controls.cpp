@@ -22,15 +22,13 @@ TakeAction action_of(Command command)
     return command == Command::keep_take ? TakeAction::keep : TakeAction::none;
 }
 
-Message message_of(const Input& input) { return {{input.data[0], input.data[1], input.data[2]}, input.data[7]}; }
-
 } // namespace
 
 TakeAction TakeControls::heard(const Input& input)
 {
     if (input.kind == InputKind::command) return action_of(static_cast<Command>(input.data[0]));
     if (input.kind != InputKind::midi) return TakeAction::none;
-    const Message message = message_of(input);
+    const Message message = as_message(input);
     if (message.size == 0 || message.kind() == MessageKind::system) return TakeAction::none;
     if (controls_.channel && *controls_.channel != message.channel()) return TakeAction::none;
     if (message.is_note_on()) return action_of(controls_.keys[message.first().get()].kind);

@@ -2,7 +2,7 @@
 """Proves: no harness finds a fault in its corpus, nor in a fixed number of fresh inputs made from it.
 
     smoke.py SOURCE BUILD [NAME...]      builds what is needed in BUILD; NAME: these harnesses alone
-Runs are counted, not timed, and seeded, so that a busy machine tries the same.  About two minutes of two cores, most of it building; the
+Runs are counted, not timed, and seeded, so that a busy machine tries the same.  About three minutes of two cores, nearly all of it building; the
 long run is tests/long.sh fuzz.  Exit codes: 0 nothing found, 1 a fault or no build, 77 skipped, with the reason."""
 import os, re, shutil, subprocess, sys, tempfile
 from concurrent.futures import ThreadPoolExecutor

@@ -8,7 +8,8 @@ import subprocess
 import sys
 import time
 
-from lib_service import Failed, Jack, Probe, Service, Studio, check, run, wait_for
+from lib_jack_stage import EARS, KEYS, JackStage
+from lib_service import Studio, check, run, wait_for
 
 program, source = sys.argv[1], sys.argv[2]
 if not shutil.which("jackd") or not shutil.which("jack_lsp"):
@@ -16,33 +17,19 @@ if not shutil.which("jackd") or not shutil.which("jack_lsp"):
     sys.exit(0)
 
 TUNE = [67, 69, 71, 72, 74, 76, 78, 79, 81, 79, 78, 76, 74, 72, 71, 69]
-KEYS, EARS = "piano:keys", "piano:ears"
 
-jack = Jack()
 studio = Studio(source, midi='system = "auto"', connect_in=["piano"], connect_out=["piano", "fluid"])
-state = {"service": None, "probe": None, "synth": None}
+stage = JackStage(program, studio)
+jack, connected, both_connected, new_probe = stage.jack, stage.connected, stage.both_connected, stage.new_probe
+state = {"synth": None}
 
 
 def service():
-    return state["service"]
+    return stage.service
 
 
 def probe():
-    return state["probe"]
-
-
-def new_probe():
-    if probe():
-        probe().end()
-    state["probe"] = Probe(program, studio.environment)
-
-
-def connected(role, part):
-    return any(part in name for name in service().ports().get(role, {}).get("connected", []))
-
-
-def both_connected():
-    return connected("in", KEYS) and connected("out", EARS)
+    return stage.probe
 
 
 def settle():
@@ -64,7 +51,7 @@ def hears_what_is_played():
     """A keyboard and a sampler that are there are connected by name; notes heard = notes played, none hangs."""
     jack.start()
     new_probe()
-    state["service"] = Service(program, studio)
+    stage.start_service()
     wait_for(both_connected, "the connections", 15)
     plays_through()
     # The instrument is a violin and the tune in its range: the very keys come out.
@@ -241,7 +228,7 @@ def leaves_silence():
 
 def exits_while_the_server_stands():
     """SIGTERM while the server is stopped: exit 0 in less than two and a half seconds, though nothing of JACK answers."""
-    state["service"] = Service(program, studio)
+    stage.start_service()
     wait_for(both_connected, "the connections", 15)
     jack.process.send_signal(signal.SIGSTOP)
     try:
@@ -258,7 +245,7 @@ def exits_while_the_server_stands():
 
 def exits_without_a_server():
     """SIGTERM just after the server was killed: exit 0 in less than two and a half seconds."""
-    state["service"] = Service(program, studio)
+    stage.start_service()
     wait_for(both_connected, "the connections", 15)
     jack.kill()
     began = time.monotonic()
@@ -291,13 +278,5 @@ try:
     code = run(promises, lambda: [service()] if service() else [])
 finally:
     end_synth()
-    if probe():
-        probe().end()
-    if service():
-        service().end()
-    try:
-        jack.end()
-    except Failed as trouble:
-        print(trouble)
-    studio.remove()
+    stage.end()
 sys.exit(code)

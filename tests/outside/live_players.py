@@ -9,7 +9,8 @@ import subprocess
 import sys
 import time
 
-from lib_service import Failed, Jack, Probe, Service, Studio, check, run, wait_for
+from lib_jack_stage import JackStage
+from lib_service import Studio, check, run, wait_for
 
 program, source = sys.argv[1], sys.argv[2]
 if not shutil.which("jackd") or not shutil.which("jack_connect"):
@@ -17,12 +18,11 @@ if not shutil.which("jackd") or not shutil.which("jack_connect"):
     sys.exit(0)
 
 ROUNDS = int(os.environ.get("BOWARM_ROUNDS", "5"))
-KEYS, EARS = "piano:keys", "piano:ears"
 PLAYERS = (("violin 1", "violin", 76), ("violin 2", "violin", 69), ("viola", "viola", 60), ("cello", "cello", 48), ("bass", "double-bass", 36))
 
-jack = Jack()
 studio = Studio(source, midi='system = "auto"', connect_in=["piano"], connect_out=["piano"])
-state = {"service": None, "probe": None}
+stage = JackStage(program, studio)
+jack, both_connected, new_probe = stage.jack, stage.both_connected, stage.new_probe
 
 
 def write_players(players=PLAYERS, more=""):
@@ -38,25 +38,11 @@ def write_players(players=PLAYERS, more=""):
 
 
 def service():
-    return state["service"]
+    return stage.service
 
 
 def probe():
-    return state["probe"]
-
-
-def new_probe():
-    if probe():
-        probe().end()
-    state["probe"] = Probe(program, studio.environment)
-
-
-def connected(role, part):
-    return any(part in name for name in service().ports().get(role, {}).get("connected", []))
-
-
-def both_connected():
-    return connected("in", KEYS) and connected("out", EARS)
+    return stage.probe
 
 
 def play_chord(players=PLAYERS, seconds=0.3):
@@ -81,7 +67,7 @@ def five_arms():
     jack.start()
     new_probe()
     write_players()
-    state["service"] = Service(program, studio)
+    stage.start_service()
     wait_for(both_connected, "the connections", 15)
     plays()
     players = service().ask()["players"]
@@ -120,7 +106,7 @@ def takes_outlive_a_crash():
     plays()
     time.sleep(0.5)
     service().end()
-    state["service"] = Service(program, studio)
+    stage.start_service()
     wait_for(both_connected, "the connections", 15)
     finished = wait_for(lambda: re.search(r"a take that was cut off is finished: (.*)\.mid", service().log()), "the finished take", 10)
     check(finished[1] + ".mid" not in before, "an old take was finished again")
@@ -134,8 +120,7 @@ def takes_outlive_a_crash():
 
 def returns_within_a_second():
     """A keyboard that vanishes is said lost; how long until it is heard after it is back is told."""
-    probe().end()
-    state["probe"] = None
+    stage.end_probe()
     wait_for(lambda: service().state("in") == "lost", "the loss", 5)
     new_probe()
     began = time.monotonic()
@@ -169,8 +154,7 @@ def survives_many_deaths():
         jack.process.send_signal(signal.SIGKILL if round_number % 2 == 0 else signal.SIGTERM)
         jack.process.wait()
         wait_for(lambda: service().state("in") in ("lost", "waiting"), f"the loss in round {round_number}", 5)
-        probe().end()
-        state["probe"] = None
+        stage.end_probe()
         jack.start()
         new_probe()
         wait_for(both_connected, f"the connections in round {round_number}", 20)
@@ -189,13 +173,5 @@ code = 1
 try:
     code = run(promises, lambda: [service()] if service() else [])
 finally:
-    if probe():
-        probe().end()
-    if service():
-        service().end()
-    try:
-        jack.end()
-    except Failed as trouble:
-        print(trouble)
-    studio.remove()
+    stage.end()
 sys.exit(code)

@@ -1,5 +1,6 @@
 // A chord may wait for all its notes; then everything waits.
 #include "player/random_playing.hpp"
+#include "player/scene.hpp"
 
 #include <algorithm>
 #include <doctest/doctest.h>
@@ -18,14 +19,6 @@ PlayerConfig holding(PlayerConfig config = violin_config())
     config.chord_break = Seconds{0};
     return config;
 }
-
-struct Scene {
-    explicit Scene(const PlayerConfig& c = holding()) : config(c) {}
-    PlayerConfig config;
-    Memory memory;
-    Player player{config};
-    Hands hands{player, memory};
-};
 
 struct Struck {
     Time at;
@@ -83,7 +76,7 @@ std::vector<Input> up_to(Time last, const std::vector<Input>& playing)
 
 TEST_CASE("a chord that waits sounds whole, from the lowest note up, and its bow is chosen once, from all its notes")
 {
-    Scene s;
+    Scene s{holding()};
     for (int i = 0; i < 3; ++i) {
         const int at = i * 800;
         s.hands.down(at, 71, 110); // as fingers fall: top, bottom, middle
@@ -107,7 +100,7 @@ TEST_CASE("a chord that waits sounds whole, from the lowest note up, and its bow
 
 TEST_CASE("what comes after the hold joins the chord as it does without")
 {
-    Scene s;
+    Scene s{holding()};
     s.hands.down(0, 62, 60);
     s.hands.down(26, 71, 60);
     s.hands.until(1'000);
@@ -120,7 +113,7 @@ TEST_CASE("what comes after the hold joins the chord as it does without")
 
 TEST_CASE("a key that is up again before the other goes down makes no chord with it")
 {
-    Scene s;
+    Scene s{holding()};
     s.hands.note(0, 71, 8, 60);
     s.hands.down(12, 62, 60);
     s.hands.until(1'000);
@@ -191,7 +184,7 @@ TEST_CASE("an input later than a key by more than the hold never changes what wa
 
 TEST_CASE("panic does not wait, and notes that were waiting never begin")
 {
-    Scene s;
+    Scene s{holding()};
     s.hands.down(0, 69, 60);
     s.hands.until(500);
     s.hands.down(500, 71, 60);
@@ -212,7 +205,7 @@ TEST_CASE("panic does not wait, and notes that were waiting never begin")
 
 TEST_CASE("more gestures than can wait are done early, in order, and none is lost")
 {
-    Scene s;
+    Scene s{holding()};
     for (int i = 0; i < 400; ++i)
         s.hands.input(midi_input(at_ms(0), Source{0}, control_change(Channel{}, Midi7::nearest(1), Midi7::nearest(i % 128))));
     s.hands.until(1'000);

@@ -1,33 +1,10 @@
 // What the bow does under the hand: places, retakes, bounces, tremolo, changes.  Common practice, no source, unless named.
-#include "player/fixture.hpp"
+#include "player/scene.hpp"
 
 #include <doctest/doctest.h>
 
 using namespace bowarm;
 using namespace bowarm::test;
-
-namespace
-{
-
-struct Scene {
-    explicit Scene(PlayerConfig c = violin_config()) : config(std::move(c)), player(config) {}
-    PlayerConfig config;
-    Memory memory;
-    Player player;
-    Hands hands{player, memory};
-    std::vector<Fact> of(FactKind kind) const { return memory.of(kind); }
-};
-
-void choose(Scene& s, Technique t, std::int64_t ms = 0) { s.hands.command(ms, Command::select_technique, static_cast<std::uint8_t>(t)); }
-
-int warnings_of(const Scene& s, Warning w)
-{
-    int n = 0;
-    for (const Fact& f : s.of(FactKind::warning)) n += f.warning == w;
-    return n;
-}
-
-} // namespace
 
 TEST_CASE("heavy repeated strokes on the low strings are down-bows at the frog, each with a retake")
 {
@@ -107,12 +84,12 @@ TEST_CASE("a chosen bounce outside its region gives way to the neighbour and say
     for (const Row& r : rows) {
         CAPTURE(r.why);
         Scene s;
-        choose(s, r.asked);
+        s.choose(r.asked);
         for (int i = 0; i < 10; ++i) s.hands.note(10 + i * r.interval, 69, r.interval / 3, r.velocity);
         s.hands.until(20'000);
         const auto notes = s.of(FactKind::note_began);
         CHECK((notes.back().technique == r.played));
-        CHECK(warnings_of(s, r.warning) == 1);
+        CHECK(s.warned(r.warning) == 1);
     }
 }
 
@@ -122,7 +99,7 @@ TEST_CASE("a thrown bow is one stroke with several touches, each weaker, as note
     config.target.techniques[static_cast<std::size_t>(Technique::ricochet)].present = false;
     config.target.techniques[static_cast<std::size_t>(Technique::ricochet)].fallback = Technique::spiccato;
     Scene s(config);
-    choose(s, Technique::ricochet);
+    s.choose(Technique::ricochet);
     s.hands.down(100, 62, 90);
     s.hands.down(105, 69, 90);
     s.hands.up(900, 62);
@@ -143,7 +120,7 @@ TEST_CASE("a key let go early ends the throw")
     config.target.techniques[static_cast<std::size_t>(Technique::ricochet)].present = false;
     config.target.techniques[static_cast<std::size_t>(Technique::ricochet)].fallback = Technique::spiccato;
     Scene s(config);
-    choose(s, Technique::ricochet);
+    s.choose(Technique::ricochet);
     s.hands.note(100, 69, 220, 90);
     s.hands.until(3'000);
     int ons = 0;
@@ -155,7 +132,7 @@ TEST_CASE("tremolo is at the tip when soft and lower when loud, and an accent be
 {
     const auto tremolo = [](int velocity) {
         Scene s;
-        choose(s, Technique::tremolo);
+        s.choose(Technique::tremolo);
         s.hands.note(10, 69, 2'000, velocity);
         s.hands.until(4'000);
         return s.of(FactKind::stroke_began)[0].hair_from.value;
@@ -164,7 +141,7 @@ TEST_CASE("tremolo is at the tip when soft and lower when loud, and an accent be
     CHECK(tremolo(120) < 0.65);
 
     Scene accented;
-    choose(accented, Technique::tremolo);
+    accented.choose(Technique::tremolo);
     for (int i = 0; i < 4; ++i) accented.hands.note(10 + i * 500, 69, 400, 50);
     accented.hands.down(2'100, 69, 110);
     accented.hands.until(2'105);
@@ -183,7 +160,7 @@ TEST_CASE("a measured tremolo keeps to the beat")
     Scene s(config);
     s.hands.input(tempo_input(at_ms(0), 600'000)); // thirty-seconds last 75 ms
     s.hands.input(meter_input(at_ms(0), 4, 2));
-    choose(s, Technique::tremolo);
+    s.choose(Technique::tremolo);
     s.hands.down(0, 69, 60);
     Snapshot now;
     for (const std::int64_t ms : {300, 600, 1'200, 2'400}) {
@@ -262,7 +239,7 @@ TEST_CASE("the person's loudness is obeyed with a warning, or softened where the
             CHECK(loudest < 100);
         } else {
             CHECK(loudest == 120);
-            CHECK(warnings_of(s, Warning::loudness_out_of_reach) == 1);
+            CHECK(s.warned(Warning::loudness_out_of_reach) == 1);
         }
     }
 }

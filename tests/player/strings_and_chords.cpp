@@ -1,5 +1,5 @@
 // Strings, broken chords, notes that cannot be played together, and the person's vibrato, as a player hears them.
-#include "player/fixture.hpp"
+#include "player/scene.hpp"
 
 #include <algorithm>
 #include <doctest/doctest.h>
@@ -10,14 +10,6 @@ using namespace bowarm::test;
 
 namespace
 {
-
-struct Scene {
-    explicit Scene(const PlayerConfig& c = violin_config()) : config(c) {}
-    PlayerConfig config;
-    Memory memory;
-    Player player{config};
-    Hands hands{player, memory};
-};
 
 struct Heard {
     std::int64_t from{-1};

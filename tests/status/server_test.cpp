@@ -1,6 +1,5 @@
 // Real sockets: framing, subscriptions, and clients that are slow, rude or too many.
-#include "fake_source.hpp"
-#include "folder.hpp"
+#include "live_service.hpp"
 #include "status/client.hpp"
 #include "status/rpc.hpp"
 
@@ -8,18 +7,12 @@
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/local/connect_pair.hpp>
 #include <boost/asio/local/stream_protocol.hpp>
-#include <boost/asio/post.hpp>
 #include <boost/json/parse.hpp>
 #include <chrono>
 #include <doctest/doctest.h>
 #include <fstream>
 #include <memory>
-#include <netinet/in.h>
 #include <string>
-#include <sys/socket.h>
-#include <sys/stat.h>
-#include <sys/un.h>
-#include <sys/wait.h>
 #include <thread>
 #include <unistd.h>
 
@@ -30,110 +23,6 @@ namespace json = boost::json;
 namespace
 {
 
-class Service
-{
-public:
-    explicit Service(std::uint16_t tcp_port = 0)
-        : server_(std::make_unique<StatusServer>(io_, StatusOptions{path(), 4, tcp_port, token_file()}, source)),
-          thread_([this] { io_.run(); })
-    {
-    }
-    ~Service()
-    {
-        boost::asio::post(io_, [this] { server_.reset(); });
-        thread_.join(); // ends by itself: no timer or handler is left once the server is gone
-    }
-    std::filesystem::path path() const { return folder_.path / "status.sock"; }
-    std::filesystem::path token_file() const { return folder_.path / "token"; }
-
-    FakeSource source;
-
-private:
-    Folder folder_;
-    boost::asio::io_context io_;
-    std::unique_ptr<StatusServer> server_;
-    std::thread thread_;
-};
-
-class Peer
-{
-public:
-    explicit Peer(const Service& service) : fd_(::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0))
-    {
-        const timeval patience{5, 0};
-        ::setsockopt(fd_, SOL_SOCKET, SO_RCVTIMEO, &patience, sizeof patience);
-        ::setsockopt(fd_, SOL_SOCKET, SO_SNDTIMEO, &patience, sizeof patience);
-        sockaddr_un address{};
-        address.sun_family = AF_UNIX;
-        service.path().string().copy(address.sun_path, sizeof address.sun_path - 1);
-        REQUIRE(::connect(fd_, reinterpret_cast<sockaddr*>(&address), sizeof address) == 0);
-    }
-    explicit Peer(std::uint16_t tcp_port) : fd_(::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0))
-    {
-        const timeval patience{5, 0};
-        ::setsockopt(fd_, SOL_SOCKET, SO_RCVTIMEO, &patience, sizeof patience);
-        sockaddr_in address{};
-        address.sin_family = AF_INET;
-        address.sin_port = htons(tcp_port);
-        address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
-        REQUIRE(::connect(fd_, reinterpret_cast<sockaddr*>(&address), sizeof address) == 0);
-    }
-    ~Peer() { ::close(fd_); }
-    Peer(const Peer&) = delete;
-    Peer& operator=(const Peer&) = delete;
-
-    // Bytes that were taken; fewer when the other side stopped taking them or went away.
-    std::size_t send(const std::string& text, int flags = 0)
-    {
-        std::size_t sent = 0;
-        while (sent < text.size()) {
-            const auto n = ::send(fd_, text.data() + sent, text.size() - sent, MSG_NOSIGNAL | flags);
-            if (n <= 0) break;
-            sent += static_cast<std::size_t>(n);
-        }
-        return sent;
-    }
-    // A line without its LF; empty at the end of the connection or after five seconds of silence.
-    std::string line()
-    {
-        for (;;) {
-            if (const auto end = buffer_.find('\n'); end != std::string::npos) {
-                std::string line = buffer_.substr(0, end);
-                buffer_.erase(0, end + 1);
-                return line;
-            }
-            char chunk[16384];
-            const auto n = ::recv(fd_, chunk, sizeof chunk, 0);
-            if (n <= 0) {
-                ended_ = n == 0;
-                return {};
-            }
-            buffer_.append(chunk, static_cast<std::size_t>(n));
-        }
-    }
-    json::object message() { return json::parse(line()).as_object(); }
-    bool ended() { return line().empty() && ended_; }
-    std::int64_t error_code() { return message().at("error").as_object().at("code").as_int64(); }
-
-private:
-    int fd_;
-    std::string buffer_;
-    bool ended_{false};
-};
-
-const std::string ask_version = R"({"jsonrpc":"2.0","id":1,"method":"version"})";
-
-bool answers(Peer& peer)
-{
-    peer.send(ask_version + "\n");
-    return peer.message().if_contains("result") != nullptr;
-}
-
-std::string subscribe_line(int rate)
-{
-    return R"({"jsonrpc":"2.0","id":1,"method":"subscribe","params":{"rate":)" + std::to_string(rate) + "}}\n";
-}
-
 long resident_kib()
 {
     std::ifstream statm{"/proc/self/statm"};
@@ -141,6 +30,27 @@ long resident_kib()
     long resident = 0;
     statm >> size >> resident;
     return resident * (::sysconf(_SC_PAGESIZE) / 1024);
+}
+
+Fact stroke(std::uint32_t number, Direction direction, bool retake = false)
+{
+    Fact fact;
+    fact.kind = FactKind::stroke_began;
+    fact.stroke = number;
+    fact.direction = direction;
+    fact.retake = retake;
+    return fact;
+}
+
+std::string follow_line(const std::string& events)
+{
+    return R"({"jsonrpc":"2.0","id":1,"method":"subscribe","params":{"events":[)" + events + "]}}\n";
+}
+
+std::string wait_for_event(Peer& peer, json::object& params)
+{
+    params = peer.message().at("params").as_object();
+    return params.at("event").as_string().c_str();
 }
 
 } // namespace
@@ -354,77 +264,6 @@ TEST_CASE("the service ends under a crowd of subscribers")
     CHECK(one.ended());
 }
 
-TEST_CASE("another user is told to go even where the file system would let him in")
-{
-    if (::geteuid() != 0) {
-        MESSAGE("left out: only root can become another user");
-        return;
-    }
-    Service service;
-    std::filesystem::permissions(service.path().parent_path(), std::filesystem::perms{0755});
-    std::filesystem::permissions(service.path(), std::filesystem::perms{0666});
-    const pid_t child = ::fork();
-    if (child == 0) {
-        // Only calls that are safe after fork in a process with threads.
-        char heard[256];
-        bool right = ::setuid(65534) == 0;
-        const int fd = ::socket(AF_UNIX, SOCK_STREAM, 0);
-        sockaddr_un address{};
-        address.sun_family = AF_UNIX;
-        const auto path = service.path();
-        for (std::size_t i = 0; i < path.native().size(); ++i) address.sun_path[i] = path.native()[i];
-        right = right && ::connect(fd, reinterpret_cast<sockaddr*>(&address), sizeof address) == 0;
-        ssize_t size = right ? ::recv(fd, heard, sizeof heard, 0) : 0;
-        right = right && size > 0 && std::string_view{heard, static_cast<std::size_t>(size)}.find("-32002") != std::string_view::npos;
-        ::_exit(right ? 0 : 1);
-    }
-    int outcome = 1;
-    REQUIRE(::waitpid(child, &outcome, 0) == child);
-    CHECK(outcome == 0);
-    Peer peer{service};
-    CHECK(answers(peer));
-}
-
-namespace
-{
-
-Fact stroke(std::uint32_t number, Direction direction, bool retake = false)
-{
-    Fact fact;
-    fact.kind = FactKind::stroke_began;
-    fact.stroke = number;
-    fact.direction = direction;
-    fact.retake = retake;
-    return fact;
-}
-
-std::string follow_line(const std::string& events)
-{
-    return R"({"jsonrpc":"2.0","id":1,"method":"subscribe","params":{"events":[)" + events + "]}}\n";
-}
-
-std::string wait_for_event(Peer& peer, json::object& params)
-{
-    params = peer.message().at("params").as_object();
-    return params.at("event").as_string().c_str();
-}
-
-// Of the system's own choosing, and free a moment ago.
-std::uint16_t free_port()
-{
-    const int fd = ::socket(AF_INET, SOCK_STREAM, 0);
-    sockaddr_in address{};
-    address.sin_family = AF_INET;
-    address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
-    socklen_t size = sizeof address;
-    REQUIRE(::bind(fd, reinterpret_cast<sockaddr*>(&address), size) == 0);
-    REQUIRE(::getsockname(fd, reinterpret_cast<sockaddr*>(&address), &size) == 0);
-    ::close(fd);
-    return ntohs(address.sin_port);
-}
-
-} // namespace
-
 TEST_CASE("events are told in order, numbered, and only those asked for")
 {
     Service service;
@@ -459,54 +298,4 @@ TEST_CASE("events are told in order, numbered, and only those asked for")
               "\n");
     CHECK(peer.message().at("id") == 9);
     CHECK(!service.source.facts_wanted);
-}
-
-TEST_CASE("over TCP nothing is answered before the token, and few guesses are heard")
-{
-    const auto port = free_port();
-    Service service{port};
-    struct stat info {
-    };
-    REQUIRE(::stat(service.token_file().c_str(), &info) == 0);
-    CHECK((info.st_mode & 0777) == 0600);
-    std::string token;
-    std::ifstream{service.token_file()} >> token;
-    const auto say = [](const std::string& word) {
-        return R"({"jsonrpc":"2.0","id":1,"method":"authenticate","params":{"token":")" + word + "\"}}\n";
-    };
-    {
-        Peer peer{port};
-        peer.send(ask_version + "\n");
-        CHECK(peer.error_code() == -32003);
-        peer.send(say(token.substr(1) + "x"));
-        CHECK(peer.error_code() == -32003);
-        peer.send(say(token));
-        CHECK(peer.message().at("result").as_object().at("accepted").as_bool());
-        CHECK(answers(peer));
-        peer.send(subscribe_line(10));
-        CHECK(peer.message().if_contains("result") != nullptr);
-        CHECK(peer.message().at("method").as_string() == "snapshot");
-    }
-    Peer rude{port};
-    rude.send("GET / HTTP/1.1\nHost: here\n\n" + say(""));
-    for (int i = 0; i < 2; ++i) CHECK(rude.error_code() == -32700);
-    CHECK(rude.error_code() == -32003);
-    CHECK(rude.error_code() == -32003); // and why it ends
-    CHECK(rude.ended());
-}
-
-TEST_CASE("a token file that others may read, or that says too little, is refused")
-{
-    Folder folder;
-    FakeSource source;
-    boost::asio::io_context io;
-    const auto file = folder.path / "token";
-    const auto start = [&] { StatusServer{io, StatusOptions{folder.path / "s", 4, free_port(), file}, source}; };
-    std::ofstream{file} << "0123456789abcdef\n";
-    std::filesystem::permissions(file, std::filesystem::perms{0640});
-    CHECK_THROWS_AS(start(), SocketProblem);
-    std::filesystem::permissions(file, std::filesystem::perms{0600});
-    CHECK_NOTHROW(start());
-    std::ofstream{file} << "short\n";
-    CHECK_THROWS_AS(start(), SocketProblem);
 }

@@ -1,6 +1,7 @@
 // What every MIDI system has to do, real or not; the same checks for the fake and for RtMidi over JACK.
 #include "live_fake.hpp"
 #include "live_jack_server.hpp"
+#include "soon.hpp"
 
 #include "midi/ports/jack_system.hpp"
 #include "midi/ports/library_lines.hpp"
@@ -38,8 +39,7 @@ public:
     }
     bool wait_for(std::size_t count)
     {
-        for (int i = 0; i < 2000 && this->count() < count; ++i) std::this_thread::sleep_for(std::chrono::milliseconds(1));
-        return this->count() >= count;
+        return soon([&] { return this->count() >= count; });
     }
 
 private:
@@ -52,15 +52,6 @@ using OpenClient = std::function<std::unique_ptr<MidiSystem>(const std::string& 
 bool holds(const std::vector<std::string>& names, const std::string& name)
 {
     return std::find(names.begin(), names.end(), name) != names.end();
-}
-
-template <class Condition> bool soon(Condition condition)
-{
-    for (int i = 0; i < 2000; ++i) {
-        if (condition()) return true;
-        std::this_thread::sleep_for(std::chrono::milliseconds(1));
-    }
-    return false;
 }
 
 bool send_patiently(OutputPort& port, const Message& message)

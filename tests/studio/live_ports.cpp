@@ -1,5 +1,6 @@
 // The keeper of the ports, in a world where keyboards, samplers and servers come and go.
 #include "live_fake.hpp"
+#include "soon.hpp"
 
 #include "studio/port_keeper.hpp"
 
@@ -13,15 +14,6 @@ using namespace bowarm::test;
 
 namespace
 {
-
-template <class Condition> bool soon(Condition condition)
-{
-    for (int i = 0; i < 8000; ++i) {
-        if (condition()) return true;
-        std::this_thread::sleep_for(std::chrono::milliseconds(1));
-    }
-    return false;
-}
 
 MidiSettings settings_of(std::vector<std::string> sources, std::vector<std::string> destinations)
 {

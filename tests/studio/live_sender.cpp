@@ -1,5 +1,6 @@
 // A sender and its port: order, bundles, stale things, silence, and a port that does not come back.
 #include "live_fake.hpp"
+#include "soon.hpp"
 
 #include "studio/sender.hpp"
 
@@ -31,15 +32,6 @@ OutItem curve_of(int number, int value)
 Message key_on(int key) { return note_on(one, Midi7::nearest(key), Midi7::nearest(90)); }
 Message key_off(int key) { return note_off(one, Midi7::nearest(key)); }
 Message controller(int number, int value) { return control_change(one, Midi7::nearest(number), Midi7::nearest(value)); }
-
-template <class Condition> bool soon(Condition condition)
-{
-    for (int i = 0; i < 3000; ++i) {
-        if (condition()) return true;
-        std::this_thread::sleep_for(std::chrono::milliseconds(1));
-    }
-    return false;
-}
 
 struct Stage {
     explicit Stage(bool resuming = false, const Sounding& sounding = {})

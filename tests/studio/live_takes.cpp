@@ -1,5 +1,7 @@
 // The take writer: three private files, none overwritten, and a folder that cannot be written does not stop the music.
+#include "folder.hpp"
 #include "live_player.hpp"
+#include "soon.hpp"
 
 #include "studio/take_writer.hpp"
 #include "take/hindsight.hpp"
@@ -25,16 +27,6 @@ namespace fs = std::filesystem;
 namespace
 {
 
-struct Folder {
-    Folder()
-    {
-        std::string pattern = (fs::temp_directory_path() / "bowarm-takes-XXXXXX").string();
-        path = ::mkdtemp(pattern.data());
-    }
-    ~Folder() { fs::remove_all(path); }
-    fs::path path;
-};
-
 std::size_t count_of(const fs::path& folder, const std::string& ending)
 {
     std::size_t count = 0;
@@ -58,15 +50,6 @@ void give(Lines& lines, const std::vector<Input>& inputs)
     }
     for (const Fact& fact : performed.facts()) lines.take.push(fact);
     for (const Decision& decision : performed.decisions()) lines.take.push(decision);
-}
-
-template <class Condition> bool soon(Condition condition)
-{
-    for (int i = 0; i < 5000; ++i) {
-        if (condition()) return true;
-        std::this_thread::sleep_for(std::chrono::milliseconds(1));
-    }
-    return false;
 }
 
 const Message key_on = note_on(Channel{}, Midi7::nearest(60), Midi7::nearest(64));

@@ -1,4 +1,5 @@
 // Journals that nobody's service wrote: whatever lies in the folder of takes, the service starts and nothing is touched.
+#include "folder.hpp"
 #include "studio/journal_writer.hpp"
 #include "studio/kept_configuration.hpp"
 #include "studio/left_over.hpp"
@@ -13,20 +14,11 @@
 #include <unistd.h>
 
 using namespace bowarm;
+using namespace bowarm::test;
 namespace fs = std::filesystem;
 
 namespace
 {
-
-struct Folder {
-    Folder()
-    {
-        std::string pattern = (fs::temp_directory_path() / "bowarm-odd-XXXXXX").string();
-        path = ::mkdtemp(pattern.data());
-    }
-    ~Folder() { fs::remove_all(path); }
-    fs::path path;
-};
 
 void put(const fs::path& path, const JournalBytes& bytes)
 {

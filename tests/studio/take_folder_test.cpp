@@ -1,4 +1,5 @@
 // The folder of takes: only our own names are listed, pruned and deleted.
+#include "folder.hpp"
 #include "studio/build_id.hpp"
 #include "studio/take_folder.hpp"
 
@@ -18,19 +19,12 @@ namespace fs = std::filesystem;
 namespace
 {
 
-struct Folder {
-    Folder()
-    {
-        std::string pattern = (fs::temp_directory_path() / "bowarm-folder-XXXXXX").string();
-        path = ::mkdtemp(pattern.data());
-    }
-    ~Folder() { fs::remove_all(path); }
+struct Folder : test::Folder {
     void take(const std::string& stem, std::size_t bytes = 10) const
     {
         for (const char* ending : {".mid", "-played.mid", ".json", ".journal"}) put(stem + ending, bytes);
     }
     void put(const std::string& name, std::size_t bytes = 10) const { std::ofstream{path / name} << std::string(bytes, 'x'); }
-    fs::path path;
 };
 
 std::vector<std::string> stems(const fs::path& folder)

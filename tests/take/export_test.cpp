@@ -32,14 +32,12 @@ StandardFile read(const std::vector<std::uint8_t>& bytes)
     return std::get<StandardFile>(std::move(file));
 }
 
-Message message_of(const Input& i) { return {{i.data[0], i.data[1], i.data[2]}, i.data[7]}; }
-
 std::map<int, std::vector<std::pair<int, int>>> notes_of(const std::vector<Input>& inputs)
 {
     std::map<int, std::vector<std::pair<int, int>>> notes;
     for (const Input& i : inputs)
-        if (i.kind == InputKind::midi && message_of(i).is_note_on())
-            notes[message_of(i).channel().get()].emplace_back(message_of(i).first().get(), message_of(i).second().get());
+        if (i.kind == InputKind::midi && as_message(i).is_note_on())
+            notes[as_message(i).channel().get()].emplace_back(as_message(i).first().get(), as_message(i).second().get());
     // A file has ticks: notes that are nearer than one may change places.
     for (auto& [channel, in_channel] : notes) std::sort(in_channel.begin(), in_channel.end());
     return notes;
@@ -138,7 +136,7 @@ TEST_CASE("two takes joined at a bar: the first's notes before it, the second's 
         std::vector<int> expected(first_keys.begin(), first_keys.begin() + 4 * (bar - 1)), heard;
         expected.insert(expected.end(), second_keys.begin() + 4 * (bar - 1), second_keys.end());
         for (const Input& i : inputs)
-            if (i.kind == InputKind::midi && message_of(i).is_note_on()) heard.push_back(message_of(i).first().get());
+            if (i.kind == InputKind::midi && as_message(i).is_note_on()) heard.push_back(as_message(i).first().get());
         CHECK(heard == expected);
         // Legal at the seam: each stroke begins where the one before left the bow, or lifts it.
         const Recorder bowed = performed(inputs);

@@ -46,7 +46,7 @@ TEST_CASE("a player hears a file's messages from the keyboard and its beat from 
     REQUIRE(inputs.size() == 3);
     CHECK(inputs[0].kind == InputKind::tempo);
     CHECK(inputs[0].source == source_file);
-    CHECK((inputs[0].data[0] << 16 | inputs[0].data[1] << 8 | inputs[0].data[2]) == 600'000);
+    CHECK(microseconds_a_quarter(inputs[0]) == 600'000);
     CHECK(inputs[1].kind == InputKind::meter);
     CHECK(inputs[2].source == Source{2});
     CHECK(inputs[2].at == Time{} + milliseconds(5));

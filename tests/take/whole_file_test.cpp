@@ -1,8 +1,10 @@
+#include "folder.hpp"
 #include "take/take.hpp"
 
 #include <cerrno>
 #include <cstdlib>
 #include <doctest/doctest.h>
+#include <filesystem>
 #include <fstream>
 #include <iterator>
 #include <string>
@@ -15,18 +17,8 @@ namespace fs = std::filesystem;
 namespace
 {
 
-struct Folder {
-    Folder()
-    {
-        std::string name = (fs::temp_directory_path() / "whole-file-XXXXXX").string();
-        REQUIRE(::mkdtemp(name.data()) != nullptr);
-        path = name;
-    }
-    ~Folder() { fs::remove_all(path); }
-    Folder(const Folder&) = delete;
-    Folder& operator=(const Folder&) = delete;
+struct Folder : test::Folder {
     std::size_t files() const { return static_cast<std::size_t>(std::distance(fs::directory_iterator(path), fs::directory_iterator())); }
-    fs::path path;
 };
 
 void write(const fs::path& path, const std::string& text)

@@ -59,23 +59,17 @@ BeatMap::BeatMap(const Recorder& take, const PlayerConfig& player, Duration late
 
 bool BeatMap::read_tempo_map(const Recorder& take)
 {
+    const TempoLine told(take);
+    if (!told.known()) return false;
+    anchors_.push_back({take.origin(), 0, told.tempos().front().seconds_a_quarter});
+    anchors_.insert(anchors_.end(), told.tempos().begin(), told.tempos().end());
     for (const Input& input : take.inputs()) {
-        if (input.kind == InputKind::tempo) {
-            const std::uint32_t microseconds =
-                static_cast<std::uint32_t>(input.data[0]) << 16 | static_cast<std::uint32_t>(input.data[1]) << 8 | input.data[2];
-            if (microseconds == 0) continue;
-            const double quarter = microseconds * 1e-6;
-            const double at = anchors_.empty() ? seconds_between(take.origin(), input.at) / quarter : quarters_at(input.at);
-            if (anchors_.empty()) anchors_.push_back({take.origin(), 0, quarter});
-            anchors_.push_back({input.at, at, quarter});
-        }
-        if (input.kind == InputKind::meter && input.data[0] > 0 && input.data[1] <= 7) {
-            const double at = anchors_.empty() ? 0 : quarters_at(input.at);
-            if (!meters_.empty() && at - meters_.back().quarters < 1e-3) meters_.pop_back();
-            meters_.push_back({at, {input.data[0], input.data[1]}});
-        }
+        if (input.kind != InputKind::meter || input.data[0] == 0 || input.data[1] > 7) continue;
+        const double at = input.at < told.tempos().front().at ? 0 : quarters_at(input.at);
+        if (!meters_.empty() && at - meters_.back().quarters < 1e-3) meters_.pop_back();
+        meters_.push_back({at, {input.data[0], input.data[1]}});
     }
-    return !anchors_.empty();
+    return true;
 }
 
 // A clock, or taps: each note was told its bar and beat when it was heard.
@@ -181,24 +175,12 @@ void BeatMap::estimate(const Recorder& take, const PlayerConfig& player, Duratio
     meters_.push_back({0, {static_cast<std::uint8_t>(in_bar), 2}});
 }
 
-const BeatMap::Anchor& BeatMap::before(Time at) const
-{
-    const auto after = std::upper_bound(anchors_.begin(), anchors_.end(), at, [](Time t, const Anchor& a) { return t < a.at; });
-    return after == anchors_.begin() ? anchors_.front() : *(after - 1);
-}
-
-double BeatMap::quarters_at(Time at) const
-{
-    const Anchor& a = before(at);
-    return std::max(0.0, a.quarters + seconds_between(a.at, at) / a.seconds_a_quarter);
-}
-
-Seconds BeatMap::quarter_at(Time at) const { return Seconds{before(at).seconds_a_quarter}; }
+double BeatMap::quarters_at(Time at) const { return std::max(0.0, tempo_at(anchors_, at).quarters_at(at)); }
 
 std::vector<TempoMark> BeatMap::tempo_marks() const
 {
     const auto off = [](double a, double b) { return a > b ? a / b - 1 : b / a - 1; };
-    std::vector<TempoMark> marks{{0, 60 / before(anchors_.size() > 1 ? anchors_[1].at : anchors_[0].at).seconds_a_quarter}};
+    std::vector<TempoMark> marks{{0, 60 / tempo_at(anchors_, anchors_.size() > 1 ? anchors_[1].at : anchors_[0].at).seconds_a_quarter}};
     if (beats_from_ != BeatsFrom::tempo_map) return marks;
     for (std::size_t i = 1; i < anchors_.size(); ++i) {
         const double from = anchors_[i].quarters;

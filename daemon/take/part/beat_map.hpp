@@ -6,6 +6,7 @@
 
 #include "take/part/music.hpp"
 #include "take/take.hpp"
+#include "take/tempo_line.hpp"
 
 #include <vector>
 
@@ -26,7 +27,7 @@ public:
     BeatMap(const Recorder& take, const PlayerConfig& player, Duration later);
 
     double quarters_at(Time at) const;
-    Seconds quarter_at(Time at) const;
+    Seconds quarter_at(Time at) const { return Seconds{tempo_at(anchors_, at).seconds_a_quarter}; }
     BeatsFrom beats_from() const { return beats_from_; }
     bool meter_assumed() const { return meter_assumed_; }
     // At the beginning, and wherever a tempo map settles on another one: four quarters long within 2 %, and off what was marked by 4 %.
@@ -35,11 +36,6 @@ public:
     std::vector<Bar> bars_until(Ticks end) const;
 
 private:
-    struct Anchor {
-        Time at;
-        double quarters{0};
-        double seconds_a_quarter{0.5}; // from here on
-    };
     struct MeterFrom {
         double quarters{0};
         BarMeter meter;
@@ -47,9 +43,8 @@ private:
     bool read_tempo_map(const Recorder& take);
     bool read_places(const Recorder& take, BarMeter meter, Duration later);
     void estimate(const Recorder& take, const PlayerConfig& player, Duration later);
-    const Anchor& before(Time at) const;
 
-    std::vector<Anchor> anchors_; // never empty
+    std::vector<TempoFrom> anchors_; // never empty
     std::vector<MeterFrom> meters_;
     BeatsFrom beats_from_{BeatsFrom::tempo_map};
     bool meter_assumed_{false};

@@ -64,7 +64,8 @@ std::vector<KeyFrom> told_keys(const std::vector<PartOptions::Key>& told, const 
     for (const PartOptions::Key& key : told) {
         const double at = beats.quarters_at(key.at) * static_cast<double>(ticks_a_quarter);
         std::size_t bar = 0;
-        while (bar < bars.size() && static_cast<double>(bars[bar].begin + bars[bar].length / 2) < at) ++bar;
+        const auto middle_of = [&](std::size_t i) { return bars[i].begin + bars[i].length / 2; };
+        while (bar < bars.size() && static_cast<double>(middle_of(bar)) < at) ++bar;
         if (bar == bars.size()) break;
         if (!keys.empty() && keys.back().bar == bar) keys.pop_back();
         if (keys.empty() || !(keys.back().key == key.key)) keys.push_back({keys.empty() ? 0 : bar, key.key});

@@ -17,7 +17,7 @@ struct Key {
 std::optional<Message> message_of(const Input& input)
 {
     if (input.kind != InputKind::midi || input.data[7] != 3) return std::nullopt;
-    return Message{{input.data[0], input.data[1], input.data[2]}, 3};
+    return as_message(input);
 }
 
 // Every note-on in its order: the numbers that facts have.

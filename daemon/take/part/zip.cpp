@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <optional>
+#define ZLIB_CONST // its inputs are const
 #include <zlib.h>
 
 namespace bowarm::part
@@ -49,7 +50,7 @@ std::vector<std::uint8_t> deflate_raw(std::string_view text)
     z_stream stream{};
     deflateInit2(&stream, Z_DEFAULT_COMPRESSION, Z_DEFLATED, -MAX_WBITS, 8, Z_DEFAULT_STRATEGY);
     std::vector<std::uint8_t> out(deflateBound(&stream, text.size()));
-    stream.next_in = const_cast<Bytef*>(bytes_of(text));
+    stream.next_in = bytes_of(text);
     stream.avail_in = static_cast<uInt>(text.size());
     stream.next_out = out.data();
     stream.avail_out = static_cast<uInt>(out.size());
@@ -188,7 +189,7 @@ private:
     {
         z_stream stream{};
         if (inflateInit2(&stream, -MAX_WBITS) != Z_OK) return false;
-        stream.next_in = const_cast<Bytef*>(packed.data());
+        stream.next_in = packed.data();
         stream.avail_in = static_cast<uInt>(packed.size());
         stream.next_out = reinterpret_cast<Bytef*>(text.data());
         stream.avail_out = static_cast<uInt>(text.size());

@@ -4,6 +4,8 @@
 #include <cstdlib>
 #include <filesystem>
 #include <stdexcept>
+#include <string>
+#include <system_error>
 
 namespace bowarm::test
 {
@@ -11,8 +13,8 @@ namespace bowarm::test
 struct Folder {
     Folder()
     {
-        char name[] = "/tmp/bowarm-status-XXXXXX";
-        if (::mkdtemp(name) == nullptr) throw std::runtime_error{"no folder in /tmp"};
+        std::string name = (std::filesystem::temp_directory_path() / "bowarm-test-XXXXXX").string();
+        if (::mkdtemp(name.data()) == nullptr) throw std::runtime_error{"no folder of its own: " + name};
         path = name;
     }
     ~Folder()
