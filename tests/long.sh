@@ -90,7 +90,7 @@ fuzz() {
 world() {
     cmake --preset release >/dev/null
     cmake --build --preset release --target bowarm_world >/dev/null
-    nice -n 10 build/release/tests/world/bowarm_world --fresh --stories 0 --minutes "$minutes"
+    nice -n 10 build/release/tests/world/bowarm_world --fresh --minutes "$minutes"
 }
 
 case "$section" in
