@@ -462,6 +462,7 @@ private:
     // Panic ends what it holds, and what it brings half a second later is passed on as before.
     void sequencer_is_silenced()
     {
+        if (calm_for() < after_trouble) return stop_sequencer(); // it may not have been heard
         sequencer_waits_until_ = machine::now() + second / 2;
         machine::after(second / 2 - ms, [this] {
             sequenced_.clear();
@@ -680,9 +681,8 @@ private:
         if (studio_.has_cable()) return;
         const bool to_keys = dice_.one_in(4);
         if (to_keys) hears_other_keys_ = true;
-        expected_.clear();
+        stop_sequencer();
         passed_from_ = never; // what comes on that channel is no longer only the sequencer's
-        sequencer_on_ = false;
         studio_.lay_cable(*studio_.samplers[dice_.one_in(3) ? 1 : 0], to_keys ? pads : sequencer);
         machine::after(for_a_while + second, [this] {
             studio_.take_cable_away();
