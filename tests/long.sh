@@ -96,7 +96,7 @@ fuzz() {
 
 world() {
     build bowarm_world
-    nice -n 10 build/release/tests/world/bowarm_world --fresh --stories 0 --minutes "$minutes"
+    nice -n 10 build/release/tests/world/bowarm_world --fresh --minutes "$minutes"
 }
 
 # build TARGET...

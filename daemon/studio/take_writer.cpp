@@ -123,7 +123,9 @@ bool TakeWriter::drain()
     for (TakeItem item; lines_.take.pop(item); came = true) keep(item);
     if (const std::uint64_t lost = lines_.take.lost.exchange(0); lost != 0) {
         missing_ += lost;
-        say(gaps_, std::to_string(missing_) + " events are missing from the takes: the machine was too busy to keep them");
+        keys_down_.reset(); // a key that came up unseen must not keep the take open for ever
+        say(gaps_, std::to_string(missing_) + " events are missing from the takes: the disk or the machine did not keep up; bowarmd takes "
+                                              "export writes what the journal has");
     }
     return came;
 }

@@ -169,6 +169,18 @@ TEST_CASE("threads: what the rings lost is a problem of the take")
     CHECK(writer.problem().find("3 events") != std::string::npos); // a take that was written does not hide it
 }
 
+TEST_CASE("threads: a key whose end the ring has lost does not keep a take open")
+{
+    const Folder folder;
+    const auto lines = std::make_unique<Lines>();
+    TakeWriter writer{{folder.path, Seconds{0.2}, false, {packaged_violin()}}, *lines};
+    give(*lines, tune(37, 3));
+    lines->take.push(midi_input(Time{1}, {0}, key_on));
+    lines->take.lost.store(1); // its note-off
+    lines->take.push(midi_input(Time{2}, {0}, clock_tick));
+    CHECK(soon([&] { return count_of(folder.path, ".json") == 1; }));
+}
+
 TEST_CASE("threads: clocks and controllers neither make a take nor keep one open")
 {
     const Folder folder;

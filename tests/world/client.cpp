@@ -62,6 +62,11 @@ void SocketClient::ask(std::string_view method, std::string_view parameters, Ans
         (parameters.empty() ? std::string{} : ",\"params\":" + std::string{parameters}) + "}");
 }
 
+void SocketClient::subscribe(std::string_view parameters)
+{
+    ask("subscribe", parameters, [this](const json::value&) { event_number_ = 0; });
+}
+
 void SocketClient::look()
 {
     std::array<char, 65536> block;

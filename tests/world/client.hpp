@@ -26,6 +26,8 @@ public:
     // The answer to a request comes here, at some later look().
     using Answered = std::function<void(const boost::json::value&)>;
     void ask(std::string_view method, std::string_view parameters, Answered answered = {});
+    // Its events are counted from here on.
+    void subscribe(std::string_view parameters);
     // Reads what there is, and checks it.
     void look();
     std::uint64_t events() const { return events_; }

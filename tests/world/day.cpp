@@ -11,11 +11,13 @@
 #include "world/client.hpp"
 #include "world/houses.hpp"
 #include "world/studio_of_ports.hpp"
+#include "world/time_teller.hpp"
 
 #include <boost/json/value.hpp>
 #include <spdlog/spdlog.h>
 
 #include <algorithm>
+#include <chrono>
 #include <csignal>
 #include <filesystem>
 #include <fstream>
@@ -35,9 +37,12 @@ namespace fs = std::filesystem;
 
 constexpr int panic_key = 21;
 constexpr std::size_t keyboard = 0, pads = 1, pedals = 2, sequencer = 3;
-constexpr Ns after_trouble = 8 * second; // until then nothing is expected
-constexpr Ns kept_after = 250 * ms;      // the journal's promise
-constexpr Ns ring_bridges = 40 * second; // how long a disk that stood still may be felt
+constexpr Source keys_input{0};                    // of the configuration: it hears the keyboard and the pads
+constexpr Ns after_trouble = 8 * second;           // until then nothing is expected
+constexpr Ns kept_after = 250 * ms;                // the journal's promise
+constexpr Ns ring_bridges = 40 * second;           // how long a disk that stood still may be felt
+constexpr Ns patience_with_a_send = 250 * ms;      // of the service
+constexpr int unavailable = 69, input_output = 74; // sysexits.h
 constexpr std::size_t memory_at_most = 700U << 20;
 
 std::string clock_text(Ns time)
@@ -78,7 +83,8 @@ public:
         // A life lasts some hours; some are cut short before anything was played.
         const Ns length = dice_.one_in(12) ? dice_.below(120) * second : dice_.below(10 * 3600) * second + 60 * second;
         const bool killed = dice_.one_in(2);
-        machine::at(std::min(wish_.until, wish_.from + length), [this, killed] { killed ? kill() : tell_to_stop(); });
+        machine::at(std::min(wish_.until, wish_.from + length),
+                    [this, killed] { killed ? kill() : (follower_ ? say_goodbye() : tell_to_stop()); });
         machine::run();
         tally_.ended = machine::now();
         tally_.wall = machine::wall();
@@ -162,11 +168,9 @@ private:
 
     void over(int code, bool left_behind)
     {
-        if (!stopping_ && !may_give_up_) return machine::violated("the service ended by itself with " + std::to_string(code));
-        // 74 says that something is missing from a take; a disk that was in trouble once may be why.
-        const bool excused = code == 74 && disk_since_ != -hour;
-        if (code != 0 && !excused && !may_give_up_ && calm_for() > after_trouble && disk_well())
-            return machine::violated("the service ended with " + std::to_string(code));
+        const bool gives_up = !stopping_ && may_give_up_ && code == unavailable;
+        if (!stopping_ && !gives_up) return machine::violated("the service ended by itself with " + std::to_string(code));
+        check_code(code);
         if (left_behind && calm_for() > after_trouble) return machine::violated("the service left its MIDI system behind");
         if (!left_behind && calm_for() > after_trouble)
             for (const auto& sampler : studio_.samplers)
@@ -175,6 +179,31 @@ private:
         look_at_the_record(code == 0 && !left_behind ? 0 : kept_after);
         ++tally_.stops;
         machine::stop();
+    }
+
+    // 74 says that something is missing from a take, and then the status has said so before; never the one without the other.
+    void check_code(int code)
+    {
+        const bool calm = calm_for() > after_trouble && disk_well();
+        if (!stopping_ || !calm) return;
+        const bool told = told_missing_.value_or(false), not_told = !told_missing_.value_or(true);
+        if (code == input_output && (not_told || disk_since_ == -hour))
+            return machine::violated("the service ended with 74, and no take was incomplete");
+        if (code == 0 && told) return machine::violated("a take is incomplete, and the service ended with 0");
+        if (code != 0 && code != input_output && !may_give_up_) machine::violated("the service ended with " + std::to_string(code));
+    }
+
+    // The last that is heard of it.
+    void say_goodbye()
+    {
+        follower_->ask("status", "", [this](const boost::json::value& told) {
+            const auto& problem = told.at("result").at("take_problem").as_string();
+            told_missing_ = std::string_view{problem.data(), problem.size()}.find("missing") != std::string_view::npos;
+        });
+        machine::after(200 * ms, [this] {
+            follower_->look();
+            tell_to_stop();
+        });
     }
 
     void tell_to_stop()
@@ -203,7 +232,7 @@ private:
     {
         follower_ = std::make_unique<SocketClient>(socket_);
         if (!follower_->open()) return machine::violated("nobody answers at the status socket");
-        follower_->ask("subscribe", R"({"rate":2,"events":["note","stroke","warning","port","take"]})");
+        watch();
         follow();
         rest();
         trouble();
@@ -216,9 +245,25 @@ private:
         if (!follower_->open() && !stopping_) {
             if (calm_for() > 30 * second) return machine::violated("a client that reads was sent away");
             follower_ = std::make_unique<SocketClient>(socket_);
-            follower_->ask("subscribe", R"({"rate":2,"events":["note","stroke"]})");
+            if (watching_) watch();
         }
-        machine::after(playing_ ? second : 5 * second, [this] { follow(); });
+        machine::after(watching_ ? second : 5 * second, [this] { follow(); });
+    }
+
+    void watch()
+    {
+        watching_ = true;
+        follower_->subscribe(dice_.one_in(2) ? R"({"rate":10,"events":["note","stroke","warning","port","take"]})"
+                                             : R"({"rate":2,"events":["note","stroke"]})");
+    }
+
+    // Nobody looks at a screen in an empty room, but for some.
+    void look_away()
+    {
+        if (playing_ || stopping_ || dice_.one_in(10)) return;
+        watching_ = false;
+        follower_->ask("unsubscribe", "");
+        machine::after(second, [this] { follower_->look(); });
     }
 
     void rest()
@@ -227,15 +272,33 @@ private:
         const Ns pause =
             dice_.one_in(5) ? dice_.below(60) * second : (dice_.one_in(6) ? dice_.below(8 * 3600) : dice_.below(5400)) * second;
         machine::after(pause, [this] { sit_down(); });
+        if (pause > 60 * second) machine::after(30 * second, [this] { look_away(); });
     }
 
     void sit_down()
     {
         playing_ = true;
+        watch();
         pace_ = 1 + dice_.below(6);
         stand_up_at_ = machine::now() + (5 + dice_.below(dice_.one_in(4) ? 400 : 90)) * second;
-        if (dice_.one_in(3)) start_sequencer();
+        if (dice_.one_in(3) && !studio_.has_cable() && machine::now() - cable_until_ > after_trouble) start_sequencer();
+        if (dice_.one_in(4)) begin_to_tell_the_time();
         play();
+    }
+
+    void begin_to_tell_the_time()
+    {
+        if (std::exchange(time_goes_on_, true)) return;
+        teller_.begin(dice_);
+        tell_the_time();
+    }
+
+    void tell_the_time()
+    {
+        time_goes_on_ = playing_ && !stopping_;
+        const TimeTeller::Told told = time_goes_on_ ? teller_.next(dice_) : teller_.end();
+        if (told.size != 0 && studio_.play(sequencer, told.data())) ++tally_.inputs;
+        if (time_goes_on_) machine::after(told.wait, [this] { tell_the_time(); });
     }
 
     void play()
@@ -276,6 +339,7 @@ private:
         ++tally_.inputs;
         if (!message.is_note_on() || from > pads) return;
         ++tally_.notes;
+        if (is_for_the_hands(plays_, message.first().get())) return;
         struck_.push_back({machine::now(), message.bytes});
     }
 
@@ -398,6 +462,7 @@ private:
     // Panic ends what it holds, and what it brings half a second later is passed on as before.
     void sequencer_is_silenced()
     {
+        if (calm_for() < after_trouble) return stop_sequencer(); // it may not have been heard
         sequencer_waits_until_ = machine::now() + second / 2;
         machine::after(second / 2 - ms, [this] {
             sequenced_.clear();
@@ -478,7 +543,7 @@ private:
             }
         };
         follower_->ask("reload", "", answered);
-        follower_->look();
+        machine::after(300 * ms, [this] { follower_->look(); });
     }
 
     void reloaded(int wanted)
@@ -491,6 +556,7 @@ private:
 
     void count_players()
     {
+        machine::after(second, [this] { follower_->look(); });
         follower_->ask("players", "", [this, wanted = players_](const boost::json::value& told) {
             if (wanted != players_ || calm_for() < 5 * second) return;
             if (told.at("result").as_array().size() != wanted)
@@ -501,7 +567,11 @@ private:
 
     // Faults
 
-    Ns calm_for() const { return machine::now() - calm_since_; }
+    Ns calm_for() const
+    {
+        const bool held_up = std::any_of(studio_.samplers.begin(), studio_.samplers.end(), [](const auto& one) { return !one->gate.open; });
+        return held_up ? 0 : machine::now() - calm_since_;
+    }
     void disturbed()
     {
         calm_since_ = machine::now();
@@ -529,7 +599,7 @@ private:
     {
         const Ns for_a_while = dice_.one_in(4) ? dice_.below(60) * second : static_cast<Ns>(dice_.below(900)) * ms;
         const std::size_t which = dice_.one_in(3) ? 1 : 0;
-        switch (dice_.below(14)) {
+        switch (dice_.below(15)) {
         case 0:
         case 1: {
             Keyboard& gone = *studio_.keyboards[static_cast<std::size_t>(dice_.below(4))];
@@ -554,8 +624,9 @@ private:
             });
             break;
         case 4: {
-            // Shorter than what is given up; the other kind ends with its server.
-            const Ns blocked = dice_.below(240) * ms;
+            const bool long_ = dice_.one_in(3);
+            const Ns blocked = long_ ? patience_with_a_send + dice_.below(dice_.one_in(4) ? 30'000 : 1500) * ms : dice_.below(240) * ms;
+            if (long_) may_give_up_ = true; // the second time
             disturbed();
             studio_.block(*studio_.samplers[which], true);
             machine::after(blocked, [this, which] {
@@ -592,6 +663,9 @@ private:
             for (int i = 0; i < 50; ++i) idler_->ask("rpc.discover", "");
             break;
         case 12:
+            lay_a_cable(for_a_while);
+            break;
+        case 13:
             if (idler_) idler_->say(std::string(static_cast<std::size_t>(dice_.below(70'000)), '['));
             if (dice_.one_in(2)) idler_.reset();
             break;
@@ -599,6 +673,21 @@ private:
             panic();
             break;
         }
+    }
+
+    // What a sampler hears comes back to us: a thru, or a track that monitors its own output.
+    void lay_a_cable(Ns for_a_while)
+    {
+        if (studio_.has_cable()) return;
+        const bool to_keys = dice_.one_in(4);
+        if (to_keys) hears_other_keys_ = true;
+        stop_sequencer();
+        passed_from_ = never; // what comes on that channel is no longer only the sequencer's
+        studio_.lay_cable(*studio_.samplers[dice_.one_in(3) ? 1 : 0], to_keys ? pads : sequencer);
+        machine::after(for_a_while + second, [this] {
+            studio_.take_cable_away();
+            cable_until_ = machine::now();
+        });
     }
 
     void pull(Keyboard& gone)
@@ -655,16 +744,31 @@ private:
         if (static_cast<std::size_t>(::mallinfo2().uordblks) > memory_at_most) machine::violated("the service holds more and more memory");
     }
 
-    // Of this life: the one with the newest input, and of two the one that is still open.
+    // Of this life, those that were written last first.
+    using Written = std::pair<fs::file_time_type, fs::path>;
+    std::vector<Written> journals() const
+    {
+        std::vector<Written> found;
+        for (const auto& entry : fs::directory_iterator{takes_})
+            if (entry.path().extension() == ".journal" && !before_.contains(entry.path().filename().string()))
+                found.emplace_back(entry.last_write_time(), entry.path());
+        std::sort(found.begin(), found.end(), std::greater<>{});
+        return found;
+    }
+
+    // The one with the newest input, and of two the one that is still open.  The clock of files is coarse, so others of nearly the
+    // same time are looked at.
     std::optional<Journal> newest_journal() const
     {
         std::optional<Journal> newest;
         bool open = false;
-        for (const auto& entry : fs::directory_iterator{takes_}) {
-            if (entry.path().extension() != ".journal" || before_.contains(entry.path().filename().string())) continue;
-            Journal journal = read_journal(bytes_of_file(entry.path()));
+        fs::file_time_type latest;
+        for (const auto& [written, path] : journals()) {
+            if (newest && written + std::chrono::milliseconds{100} < latest) break;
+            Journal journal = read_journal(bytes_of_file(path));
             if (!journal.head || std::abs(journal.head->wall_s - wish_.wall / second) > 3 || journal.inputs.empty()) continue;
-            const bool is_open = entry.path().filename().string().starts_with("open-");
+            if (!newest) latest = written;
+            const bool is_open = path.filename().string().starts_with("open-");
             const Time last = journal.inputs.back().at;
             if (newest && (last < newest->inputs.back().at || (last == newest->inputs.back().at && open))) continue;
             newest = std::move(journal);
@@ -696,8 +800,8 @@ private:
 
     bool may_be_expected(Ns may_be_lost) const
     {
-        return house_of(plays_).one_hears_all && studio_.server() == SystemState::running && disk_well() &&
-               machine::now() - frozen_at_ > 10 * second && calm_for() > may_be_lost + second;
+        return !hears_other_keys_ && studio_.server() == SystemState::running && disk_well() && machine::now() - frozen_at_ > 10 * second &&
+               calm_for() > may_be_lost + second;
     }
 
     void compare_with_struck(const Journal& journal, Ns may_be_lost)
@@ -705,7 +809,7 @@ private:
         if (struck_.size() == renewed_) return; // what the journal has is of players of before
         std::vector<std::array<std::uint8_t, 3>> kept;
         for (const Input& input : journal.inputs)
-            if (input.kind == InputKind::midi && as_message(input).is_note_on())
+            if (input.kind == InputKind::midi && input.source == keys_input && as_message(input).is_note_on())
                 kept.push_back({input.data[0], input.data[1], input.data[2]});
         const auto old =
             std::count_if(struck_.begin(), struck_.end(), [&](const Struck& one) { return one.at + may_be_lost <= machine::now(); });
@@ -721,8 +825,20 @@ private:
             "of " + std::to_string(struck_.size() - renewed_) + " notes since the configuration, the last of them " +
             clock_text(machine::now() - struck_.back().at) + " ago, the journal has " + std::to_string(kept.size()) +
             (found == struck_.end()
-                 ? ", not as they were played"
+                 ? ", not as they were played: " + first_difference(kept)
                  : ", from number " + std::to_string(found - struck_.begin() - static_cast<std::ptrdiff_t>(renewed_)) + " on"));
+    }
+
+    // From the newest backwards.
+    std::string first_difference(const std::vector<std::array<std::uint8_t, 3>>& kept) const
+    {
+        const auto text = [](const std::array<std::uint8_t, 3>& bytes) {
+            return std::to_string(bytes[0]) + " " + std::to_string(bytes[1]) + " " + std::to_string(bytes[2]);
+        };
+        const auto [played, found] = std::mismatch(struck_.rbegin(), struck_.rend(), kept.rbegin(), kept.rend());
+        return std::to_string(played - struck_.rbegin()) + " notes before the last, " +
+               (played == struck_.rend() ? "nothing" : text(played->bytes)) + " is kept as " +
+               (found == kept.rend() ? "nothing" : text(*found)) + ", house " + std::to_string(plays_);
     }
 
     void play_again(const Journal& journal)
@@ -732,20 +848,27 @@ private:
         if (!span) return;
         const Loaded loaded = settings_of(texts_for(journal, *span));
         if (!std::holds_alternative<Settings>(loaded)) return machine::violated("the take's own configuration is not understood");
-        const Replayed again = replayed(journal, *span, std::get<Settings>(loaded).player);
-        ++tally_.replays;
-        if (again.difference)
-            return machine::violated("played again, the take differs between " + clock_text(again.difference->after.ns) + " and " +
-                                     clock_text(again.difference->before.ns));
-        check_bow(again.take);
+        const std::vector<PlayerConfig> players = configs_of(std::get<Settings>(loaded));
+        for (std::size_t i = 0; i < players.size(); ++i) {
+            const Replayed again = replayed(journal, *span, players[i], i);
+            ++tally_.replays;
+            if (again.difference)
+                return machine::violated("played again, the take differs for player " + std::to_string(i) + " between " +
+                                         clock_text(again.difference->after.ns) + " and " + clock_text(again.difference->before.ns));
+            check_bow(again.take);
+        }
     }
 
-    // The bow is on its hair, and where the last stroke left it unless it was lifted.
+    // The bow is on its hair, and where the last stroke left it unless it was lifted, or the song went back to where it stood otherwise.
     static void check_bow(const Recorder& take)
     {
         double place = -1;
         std::uint32_t stroke = std::numeric_limits<std::uint32_t>::max();
+        auto input = take.inputs().begin();
+        bool moved = false; // by the song
         for (const Fact& fact : take.facts()) {
+            for (; input != take.inputs().end() && input->at <= fact.at; ++input)
+                if (input->kind == InputKind::command && static_cast<Command>(input->data[0]) == Command::bow_at) moved = true;
             if (fact.kind == FactKind::part_ended && (fact.motion.force < Newtons{0} || fact.motion.speed < MetresPerSecond{0}))
                 return machine::violated("a negative force or speed");
             if (fact.kind != FactKind::stroke_began && fact.kind != FactKind::stroke_ended) continue;
@@ -755,8 +878,10 @@ private:
                 place = now;
                 continue;
             }
+            if (fact.stroke != stroke && std::exchange(moved, false)) place = -1;
             if (take_has_one_bow(take) && place >= 0 && fact.stroke != stroke && !fact.retake && std::abs(now - place) > 1e-9)
-                return machine::violated("the bow jumped without a retake");
+                return machine::violated("the bow jumped without a retake, from " + std::to_string(place) + " to " + std::to_string(now) +
+                                         ", stroke " + std::to_string(fact.stroke) + " at " + std::to_string(fact.at.ns) + " ns");
             stroke = fact.stroke;
         }
     }
@@ -774,8 +899,12 @@ private:
     int house_{0}, plays_{0};
     std::size_t players_{1};
     Ns delay_{0};
-    bool stopping_{false}, may_give_up_{false}, playing_{false}, sequencer_on_{false};
-    Ns calm_since_{0}, disk_since_{-hour}, frozen_at_{-hour}, stand_up_at_{0}, passed_from_{0}, sequencer_waits_until_{0};
+    bool stopping_{false}, may_give_up_{false}, playing_{false}, watching_{false}, sequencer_on_{false}, time_goes_on_{false};
+    bool hears_other_keys_{false};     // than those that are struck
+    std::optional<bool> told_missing_; // by the status, at the end
+    TimeTeller teller_;
+    Ns calm_since_{0}, disk_since_{-hour}, frozen_at_{-hour}, stand_up_at_{0}, passed_from_{0}, cable_until_{-hour},
+        sequencer_waits_until_{0};
     Disk disk_{Disk::fine};
     int pace_{3}, last_key_{67};
     std::array<std::map<int, Channel>, 2> down_; // by hands

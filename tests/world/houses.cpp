@@ -23,6 +23,8 @@ name = "high"
 connect = ["sampler one"]
 )";
 
+constexpr int next_player_key = 15; // D#0
+
 const char* const second_output = R"([[output]]
 name = "low"
 marked = true
@@ -100,7 +102,8 @@ std::string text_of(int number)
     case 1:
         return one("target = \"keyswitch-demo\"\ndelay_s = 0.12\n[take]\nkeep_at_most = 5\n");
     case 2:
-        return one("target = \"held-keyswitches\"\nchord_hold_s = 0.02\nout_of_range = \"octave\"\n[take]\nsilence_s = 5\n");
+        return one(
+            "target = \"held-keyswitches\"\nchord_hold_s = 0.02\nout_of_range = \"octave\"\n[take]\nsilence_s = 5\n[time]\ntempo = 100\n");
     case 3:
         return {
             one("instrument = \"cello\"\ntarget = \"program-changes\"\ndesks = 3\ndesk_channels = true\n[controls]\nsustain = \"pass\"\n")};
@@ -113,10 +116,7 @@ std::string text_of(int number)
 
 } // namespace
 
-House house_of(int number)
-{
-    const bool one_hears_all = number < 4;
-    return {text_of(number) + keys, one_hears_all, one_hears_all};
-}
+House house_of(int number) { return {text_of(number) + keys, number < 4}; }
+bool is_for_the_hands(int house, int key) { return house == 5 && key == next_player_key; }
 
 } // namespace bowarm::world

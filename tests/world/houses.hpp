@@ -11,10 +11,11 @@ inline constexpr int house_count = 6;
 
 struct House {
     std::string text;
-    bool one_hears_all{true}; // one player, which hears every input whole
-    bool passes{true};        // the sequencer's channel is heard
+    bool passes{true}; // the sequencer's channel is heard, and goes to the first sampler
 };
 
 House house_of(int number);
+// It chooses who plays, and no player hears it.
+bool is_for_the_hands(int house, int key);
 
 } // namespace bowarm::world

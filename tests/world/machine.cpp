@@ -19,6 +19,7 @@
 #include <poll.h>
 #include <pthread.h>
 #include <queue>
+#include <setjmp.h>
 #include <sys/epoll.h>
 #include <sys/eventfd.h>
 #include <sys/ioctl.h>
@@ -27,6 +28,7 @@
 #include <sys/timerfd.h>
 #include <ucontext.h>
 #include <unistd.h>
+#include <utility>
 
 namespace bowarm::world
 {
@@ -41,7 +43,9 @@ constexpr Ns a_look_at_the_clock = 20;
 template <class Function> Function* of_system(const char* name) { return reinterpret_cast<Function*>(::dlsym(RTLD_NEXT, name)); }
 
 struct Fiber {
-    ucontext_t context{};
+    ucontext_t beginning{};
+    jmp_buf place{}; // where it goes on
+    bool begun{false};
     std::function<void()> work;
     void* stack{nullptr};
     std::uint32_t turn{0}; // what was planned for an earlier one is void
@@ -70,9 +74,8 @@ struct Registered {
 struct Planned {
     Ns at{0};
     std::uint64_t order{0};
-    int fiber{-1};
-    std::uint32_t turn{0};
-    std::function<void()> event{};
+    int fiber{-1};          // -1: an event
+    std::uint32_t which{0}; // turn of the fiber, or place of the event
     bool operator>(const Planned& other) const { return at != other.at ? at > other.at : order > other.order; }
 };
 
@@ -84,10 +87,12 @@ struct Whole {
     std::vector<std::unique_ptr<Fiber>> fibers;
     std::vector<void*> stacks; // of fibers that are over
     int current{-1};
-    ucontext_t outside{};
+    jmp_buf outside{};
     std::array<void*, 2> outside_exceptions{};
-    std::map<int, std::shared_ptr<Bell>> bells;
-    int next_bell{first_bell};
+    std::vector<std::function<void()>> events;
+    std::vector<std::uint32_t> free_events;
+    std::vector<std::shared_ptr<Bell>> bells; // by descriptor, from first_bell on
+    bool sockets_moved{true};                 // since they were asked
     std::map<int, std::vector<Registered>> epolls;
     int socket_waiter{-1};
     std::map<void*, std::vector<int>> conditions;
@@ -102,11 +107,8 @@ struct Whole {
 };
 
 // What is asked of the system comes without a word of whose machine it is.
-Whole& whole()
-{
-    static Whole* one = new Whole;
-    return *one;
-}
+constinit Whole* the_whole = nullptr; // from start() on
+Whole& whole() { return *the_whole; }
 constinit bool is_simulated = false;
 bool simulated() { return is_simulated; }
 bool in_fiber() { return simulated() && whole().current >= 0; }
@@ -122,13 +124,22 @@ Ns latency()
     return 2'000 + static_cast<Ns>(throw_ >> 20U & 0xFFFFU);
 }
 
+// Without the system calls of swapcontext(3), which would be most of what a turn costs.
+[[gnu::noinline]] void jump(jmp_buf& from, jmp_buf& to)
+{
+    if (::_setjmp(from) == 0) ::_longjmp(to, 1);
+}
+[[gnu::noinline]] void jump(jmp_buf& from, const ucontext_t& to)
+{
+    if (::_setjmp(from) == 0) ::setcontext(&to);
+}
+
 void leave()
 {
-    Whole& w = whole();
     Fiber& f = current();
     f.error = errno;
     f.exceptions = exceptions_now();
-    ::swapcontext(&f.context, &w.outside);
+    jump(f.place, whole().outside);
     exceptions_now() = f.exceptions;
     errno = f.error;
 }
@@ -137,7 +148,7 @@ void plan_fiber(int fiber, Ns when)
 {
     Whole& w = whole();
     w.planning = true;
-    w.plan.push({when, ++w.order, fiber, ++w.fibers[static_cast<std::size_t>(fiber)]->turn, {}});
+    w.plan.push({when, ++w.order, fiber, ++w.fibers[static_cast<std::size_t>(fiber)]->turn});
     w.planning = false;
 }
 
@@ -193,7 +204,7 @@ void begin_fiber()
     f.state = Fiber::State::done;
     wake(f.joiner);
     w.stacks.push_back(f.stack);
-    ::setcontext(&w.outside);
+    ::_longjmp(w.outside, 1);
 }
 
 int new_fiber(std::function<void()> work)
@@ -207,11 +218,11 @@ int new_fiber(std::function<void()> work)
         fiber->stack = w.stacks.back();
         w.stacks.pop_back();
     }
-    ::getcontext(&fiber->context);
-    fiber->context.uc_stack.ss_sp = fiber->stack;
-    fiber->context.uc_stack.ss_size = stack_bytes;
-    fiber->context.uc_link = nullptr;
-    ::makecontext(&fiber->context, begin_fiber, 0);
+    ::getcontext(&fiber->beginning);
+    fiber->beginning.uc_stack.ss_sp = fiber->stack;
+    fiber->beginning.uc_stack.ss_size = stack_bytes;
+    fiber->beginning.uc_link = nullptr;
+    ::makecontext(&fiber->beginning, begin_fiber, 0);
     w.fibers.push_back(std::move(fiber));
     const int number = static_cast<int>(w.fibers.size()) - 1;
     plan_fiber(number, w.now + latency());
@@ -226,24 +237,23 @@ void turn_of(int fiber)
     f.state = Fiber::State::ready;
     w.outside_exceptions = exceptions_now();
     exceptions_now() = f.exceptions;
-    ::swapcontext(&w.outside, &f.context);
+    if (std::exchange(f.begun, true))
+        jump(w.outside, f.place);
+    else
+        jump(w.outside, f.beginning);
     w.current = -1;
     exceptions_now() = w.outside_exceptions;
 }
 
 // Bells
 
-Bell* bell_of(int descriptor)
-{
-    if (descriptor < first_bell) return nullptr;
-    const auto found = whole().bells.find(descriptor);
-    return found == whole().bells.end() ? nullptr : found->second.get();
-}
+std::shared_ptr<Bell>& place_of_bell(int descriptor) { return whole().bells[static_cast<std::size_t>(descriptor - first_bell)]; }
+Bell* bell_of(int descriptor) { return descriptor < first_bell ? nullptr : place_of_bell(descriptor).get(); }
 int new_bell(std::shared_ptr<Bell> bell)
 {
     Whole& w = whole();
-    w.bells[w.next_bell] = std::move(bell);
-    return w.next_bell++;
+    w.bells.push_back(std::move(bell));
+    return first_bell + static_cast<int>(w.bells.size()) - 1;
 }
 bool readable(const Bell& bell) { return bell.is_timer ? bell.due <= whole().now : bell.count != 0; }
 void changed(Bell& bell)
@@ -293,7 +303,9 @@ int wait_for_sockets(int epoll, epoll_event* events, int most, int timeout_ms)
             events[ready] = one.event;
             events[ready++].events = EPOLLIN;
         }
-        if (ready < most) ready += std::max(0, real(epoll, events + ready, most - ready, 0));
+        // They move only by what is done to them.
+        if (ready < most && std::exchange(w.sockets_moved, false)) ready += std::max(0, real(epoll, events + ready, most - ready, 0));
+        if (ready == most) w.sockets_moved = true; // there may be more
         if (ready != 0 || w.now >= until) return ready;
         for (Registered& one : w.epolls[epoll])
             if (Bell* bell = bell_of(one.descriptor)) bell->waiter = w.current;
@@ -342,6 +354,7 @@ Lies lies;
 
 void start(std::uint64_t seed, Ns now, Ns wall, std::string disk_folder)
 {
+    the_whole = new Whole;
     Whole& w = whole();
     w.dice = test::Dice{seed};
     w.now = now;
@@ -356,7 +369,16 @@ void jump_wall(Ns by) { whole().wall_ahead += by; }
 void at(Ns when, std::function<void()> what)
 {
     Whole& w = whole();
-    w.plan.push({std::max(when, w.now), ++w.order, -1, 0, std::move(what)});
+    std::uint32_t place = 0;
+    if (w.free_events.empty()) {
+        place = static_cast<std::uint32_t>(w.events.size());
+        w.events.push_back(std::move(what));
+    } else {
+        place = w.free_events.back();
+        w.free_events.pop_back();
+        w.events[place] = std::move(what);
+    }
+    w.plan.push({std::max(when, w.now), ++w.order, -1, place});
 }
 void spawn(std::function<void()> work) { new_fiber(std::move(work)); }
 
@@ -364,20 +386,23 @@ void run()
 {
     Whole& w = whole();
     while (!w.stopping && !w.plan.empty()) {
-        Planned next = std::move(const_cast<Planned&>(w.plan.top()));
+        Planned next = w.plan.top();
         w.plan.pop();
-        if (next.fiber >= 0 && w.fibers[static_cast<std::size_t>(next.fiber)]->turn != next.turn) continue;
+        if (next.fiber >= 0 && w.fibers[static_cast<std::size_t>(next.fiber)]->turn != next.which) continue;
         if (next.fiber >= 0 && next.at < w.frozen) {
             next.at = w.frozen;
-            w.plan.push(std::move(next));
+            w.plan.push(next);
             continue;
         }
         w.now = std::max(w.now, next.at);
         ++w.steps;
-        if (next.fiber >= 0)
+        if (next.fiber >= 0) {
             turn_of(next.fiber);
-        else
-            next.event();
+        } else {
+            const std::function<void()> event = std::move(w.events[next.which]);
+            w.free_events.push_back(next.which);
+            event();
+        }
     }
 }
 void stop() { whole().stopping = true; }
@@ -405,7 +430,11 @@ void set_disk(Disk disk)
     if (disk == Disk::fine || disk == Disk::full) open(w.disk_gate);
 }
 void asks_for_memory() { not_of_the_engine("asks for memory"); }
-void touch_sockets() { wake(whole().socket_waiter); }
+void touch_sockets()
+{
+    whole().sockets_moved = true;
+    wake(whole().socket_waiter);
+}
 void on_exit(std::function<void(int)> told) { whole().on_exit = std::move(told); }
 
 void violated(const std::string& what)
@@ -583,13 +612,13 @@ int dup(int descriptor) noexcept
 {
     static const auto real = of_system<int(int)>("dup");
     if (bell_of(descriptor) == nullptr) return real(descriptor);
-    return new_bell(whole().bells[descriptor]);
+    return new_bell(place_of_bell(descriptor));
 }
 int close(int descriptor)
 {
     static const auto real = of_system<int(int)>("close");
     if (bell_of(descriptor) != nullptr) {
-        whole().bells.erase(descriptor);
+        place_of_bell(descriptor).reset();
         return 0;
     }
     if (on_disk(descriptor)) whole().on_disk.reset(static_cast<std::size_t>(descriptor));
@@ -615,7 +644,10 @@ int epoll_ctl(int epoll, int what, int descriptor, epoll_event* event) noexcept
 {
     static const auto real = of_system<int(int, int, int, epoll_event*)>("epoll_ctl");
     Bell* bell = bell_of(descriptor);
-    if (bell == nullptr) return real(epoll, what, descriptor, event);
+    if (bell == nullptr) {
+        if (simulated()) whole().sockets_moved = true;
+        return real(epoll, what, descriptor, event);
+    }
     auto& all = whole().epolls[epoll];
     std::erase_if(all, [descriptor](const Registered& one) { return one.descriptor == descriptor; });
     if (what == EPOLL_CTL_DEL) return 0;

@@ -1,6 +1,7 @@
 // The whole service in simulated studios: seeded days of playing, trouble and silence, thousands of times faster than they last.
 //   bowarm_world [--seed N] [--hours H]       one story of H simulated hours (24), told by its seed
-//   bowarm_world --stories M                  M of them, from --seed on; 0: until --minutes is over
+//   bowarm_world --stories M                  M of them, from --seed on, until one violates something
+//   bowarm_world --minutes N                  as many as there is time for, whatever they find
 //   bowarm_world --fresh                      from a seed that nobody has seen, which is printed
 //   bowarm_world --here                       the first life alone and in this process, for a debugger
 //   bowarm_world --lie NAME                   with a fault of its own that has to be found: note-off, value, record, engine
@@ -32,6 +33,7 @@ namespace
 namespace fs = std::filesystem;
 
 constexpr Ns beginning = hour;                     // of CLOCK_MONOTONIC: the machine has run for a while
+constexpr unsigned a_life_at_most = 600;           // s of the real clock: one that goes round in circles is ended
 constexpr Ns first_day = 1'767'225'600LL * second; // 2026-01-01, UTC
 
 // What a life leaves to the process that watches it.
@@ -42,7 +44,7 @@ struct Left {
 };
 
 struct Options {
-    std::uint64_t seed{1}, stories{1};
+    std::uint64_t seed{1}, stories{1}; // stories 0: as many as there is time for
     double hours{24}, minutes{0};
     Lie lie{Lie::none};
     bool fresh{false}, here{false}, verbose{false};
@@ -62,6 +64,7 @@ std::optional<Options> options_from(int count, char** words)
             options.stories = std::strtoull(value(), nullptr, 10);
         } else if (word == "--minutes") {
             options.minutes = std::atof(value());
+            options.stories = 0;
         } else if (word == "--fresh") {
             options.fresh = true;
         } else if (word == "--here") {
@@ -78,6 +81,7 @@ std::optional<Options> options_from(int count, char** words)
             return std::nullopt;
         }
     }
+    if (options.stories == 0 && options.minutes <= 0) return std::nullopt;
     return options;
 }
 
@@ -113,11 +117,13 @@ double of_a_core()
 // False: something was violated, or the process broke.
 bool live_in_a_child(const Wish& wish, bool here, Left& left)
 {
-    left.told = false;
+    left = {};
+    left.tally.ended = wish.from;
     std::cout.flush();
     const pid_t child = here ? 0 : ::fork();
     if (child == 0) {
         ::umask(077);
+        if (!here) ::alarm(a_life_at_most);
         left.tally = live(wish);
         const std::string what = bowarm::world::machine::violation();
         std::strncpy(left.violation, what.c_str(), sizeof left.violation - 1);
@@ -133,9 +139,19 @@ bool live_in_a_child(const Wish& wish, bool here, Left& left)
     return left.violation[0] == 0;
 }
 
-bool tell(std::uint64_t seed, const Options& options, Left& left, Tally& all)
+// In memory, where there is enough for a story's takes.
+fs::path place_for_stories()
 {
-    const fs::path folder = fs::temp_directory_path() / ("bowarm-world-" + std::to_string(::getpid()));
+    const fs::path memory = "/dev/shm";
+    std::error_code trouble;
+    const fs::space_info room = fs::space(memory, trouble);
+    constexpr std::uintmax_t takes_of_a_story = std::uintmax_t{1} << 30;
+    return !trouble && room.available > takes_of_a_story && ::access(memory.c_str(), W_OK) == 0 ? memory : fs::temp_directory_path();
+}
+
+bool tell(std::uint64_t seed, const Options& options, Left& left, Tally& all, Ns& simulated)
+{
+    const fs::path folder = place_for_stories() / ("bowarm-world-" + std::to_string(::getpid()));
     fs::remove_all(folder);
     fs::create_directories(folder / "takes");
     Wish wish;
@@ -154,6 +170,7 @@ bool tell(std::uint64_t seed, const Options& options, Left& left, Tally& all)
             std::cout << "bowarm_world --seed " << seed << " --hours " << options.hours << ": life " << life + 1 << ", step "
                       << left.tally.steps << ", " << (left.tally.ended - beginning) / second << " s: " << left.violation << std::endl;
         add(all, left.tally);
+        simulated += left.tally.ended - wish.from;
         wish.from = left.tally.ended;
         wish.wall = left.tally.wall;
     }
@@ -177,17 +194,16 @@ int main(int count, char** words)
     const auto began = std::chrono::steady_clock::now();
     const auto spent = [&] { return std::chrono::duration<double>(std::chrono::steady_clock::now() - began).count(); };
     Tally all;
-    std::uint64_t told = 0;
-    bool fine = true;
-    for (; fine && (options->stories == 0 || told < options->stories); ++told) {
-        if (options->minutes > 0 && spent() > options->minutes * 60) break;
-        fine = tell(seed + told, *options, *left, all);
-    }
-    const double hours = static_cast<double>(told) * options->hours;
+    Ns simulated = 0;
+    std::uint64_t told = 0, violated = 0;
+    const auto goes_on = [&] { return options->minutes > 0 ? spent() < options->minutes * 60 : violated == 0 && told < options->stories; };
+    for (; goes_on(); ++told)
+        if (!tell(seed + told, *options, *left, all, simulated)) ++violated;
+    const double hours = static_cast<double>(simulated) / static_cast<double>(hour);
     std::cout << told << " stories, " << hours << " simulated hours, " << static_cast<long>(hours * 3600 / of_a_core())
               << " times real time on one core; " << all.inputs << " inputs, " << all.notes << " notes, " << all.sent
               << " messages heard by samplers; " << all.kills << " kills, " << all.stops << " ends, " << all.reloads << " reloads, "
               << all.refused << " refused, " << all.faults << " faults, " << all.replays << " takes played again, " << all.silences
-              << " silences, " << all.steps << " steps" << std::endl;
-    return fine ? 0 : 1;
+              << " silences, " << violated << " stories that violate something, " << all.steps << " steps" << std::endl;
+    return violated == 0 ? 0 : 1;
 }

@@ -11,6 +11,7 @@ namespace
 {
 
 constexpr std::array<int, 4> pedal_numbers{64, 66, 67, 69};
+constexpr Ns round_trip = 3 * ms; // two periods of 64 frames
 
 } // namespace
 
@@ -116,6 +117,7 @@ private:
         const bool passed = message.kind() != MessageKind::system && message.channel().get() == Studio::passed_channel;
         if (studio_.lies.passed != 0 && passed && number % static_cast<std::uint64_t>(studio_.lies.passed) == 0) message.bytes[2] ^= 1U;
         sampler_->hear(message);
+        studio_.comes_back(*sampler_, message);
     }
 
     Studio& studio_;
@@ -251,6 +253,26 @@ void Studio::block(Sampler& sampler, bool blocked)
         sampler.gate.open = false;
     else
         machine::open(sampler.gate);
+}
+
+void Studio::comes_back(const Sampler& from, const Message& message)
+{
+    if (cable_.from != &from) return;
+    machine::after(round_trip, [this, message] {
+        if (!has_cable() || !play(cable_.to, message.data())) return;
+        const std::pair key{static_cast<std::uint8_t>(0x80U | (message.bytes[0] & 0xFU)), message.first().get()};
+        if (message.is_note_on()) cable_.down.insert(key);
+        if (message.is_note_off()) cable_.down.erase(key);
+    });
+}
+
+void Studio::take_cable_away()
+{
+    const Cable gone = std::exchange(cable_, {});
+    for (const auto& [status, key] : gone.down) {
+        const std::array<std::uint8_t, 3> up{status, static_cast<std::uint8_t>(key), 0};
+        play(gone.to, up);
+    }
 }
 
 void Studio::refuse(Sampler& sampler, bool refuses)

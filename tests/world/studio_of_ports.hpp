@@ -9,6 +9,7 @@
 
 #include <array>
 #include <memory>
+#include <set>
 #include <span>
 #include <string>
 #include <utility>
@@ -63,6 +64,11 @@ public:
     void plug(Sampler& sampler, bool in);
     void block(Sampler& sampler, bool blocked);
     void refuse(Sampler& sampler, bool refuses);
+    // What this sampler hears comes back by that keyboard's port, a little later.
+    void lay_cable(const Sampler& from, std::size_t to) { cable_ = {&from, to, {}}; }
+    // Keys that went down by it come up: a track that no longer monitors says so.
+    void take_cable_away();
+    bool has_cable() const { return cable_.from != nullptr; }
     // The bytes of one keyboard; while the server is stalled they wait.  False: nobody listens.
     bool play(std::size_t keyboard, std::span<const std::uint8_t> bytes);
     bool listened_to(std::size_t keyboard) const;
@@ -79,13 +85,20 @@ private:
     struct Out {
         std::string own, peer;
     };
+    struct Cable {
+        const Sampler* from{nullptr};
+        std::size_t to{0};
+        std::set<std::pair<std::uint8_t, int>> down; // status of their note-offs, and keys
+    };
     void ring();
+    void comes_back(const Sampler& from, const Message& message);
     void touched(Sampler& sampler) { sampler.well_since = machine::now(); }
 
     SystemState server_{SystemState::running};
     int generation_{0};                                                      // of the server
     Gate server_gate_;                                                       // closed while it is stalled
     std::vector<std::pair<std::size_t, std::vector<std::uint8_t>>> waiting_; // for a server that is stalled
+    Cable cable_;
     std::vector<In> ins_;
     std::vector<Out> outs_;
     std::vector<std::weak_ptr<Wakeup>> bells_;
