@@ -250,7 +250,7 @@ TEST_CASE("hooked: pairs in one bow, in dotted, compound and even figures, with 
     }
 }
 
-TEST_CASE("heavy spiccato exists near the frog, loud and not quick; light spiccato is nearer the middle")
+TEST_CASE("heavy spiccato exists near the frog, loud and not quick, and light spiccato is nearer the middle")
 {
     const auto place = [](int velocity) {
         Scene s;
@@ -319,7 +319,7 @@ TEST_CASE("flautando: light, quick, over the fingerboard")
     CHECK(flautando.beta > plain.beta * 1.3);
 }
 
-TEST_CASE("col legno tratto is very soft, battuto is short; each warns of the wood, and turning the bow takes a moment")
+TEST_CASE("col legno tratto is very soft, battuto is short, each warns of the wood, and turning the bow takes a moment")
 {
     const auto sent_loudness = [](Technique t) {
         Scene s(without(t, Technique::detache));
@@ -348,7 +348,7 @@ TEST_CASE("col legno tratto is very soft, battuto is short; each warns of the wo
     }
 }
 
-TEST_CASE("from bow to finger and back takes time, the way back more; the left hand plucks without any")
+TEST_CASE("from bow to finger and back takes time, the way back more, and the left hand plucks without any")
 {
     struct Row {
         const char* why;
@@ -375,7 +375,7 @@ TEST_CASE("from bow to finger and back takes time, the way back more; the left h
     }
 }
 
-TEST_CASE("a plucked chord is raked from the lowest string up, slower when soft; the first key sounds at once")
+TEST_CASE("a plucked chord is raked from the lowest string up, slower when soft, and the first key sounds at once")
 {
     const auto chord = [](int velocity) {
         Scene s;
@@ -453,7 +453,7 @@ TEST_CASE("fingers have a fastest pizzicato, slower on thick strings, and say so
     CHECK(fastest_pluck(bass, Technique::pizzicato) < fastest_pluck(violin(), Technique::pizzicato) * 0.75);
 }
 
-TEST_CASE("natural harmonics exist at the nodes of the strings; others are touched above a stopped note or not there at all")
+TEST_CASE("natural harmonics exist at the nodes of the strings, others are touched above a stopped note or not there at all")
 {
     struct Row {
         int key;

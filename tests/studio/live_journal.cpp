@@ -202,7 +202,7 @@ TEST_CASE("threads: what a crash left behind is a finished take after the next s
 }
 
 // setrlimit(2): a write beyond the limit fails with EFBIG where SIGXFSZ is ignored.
-TEST_CASE("threads: a disk that takes no more leaves whole records, a counted gap and words; it goes on when there is room")
+TEST_CASE("threads: a disk that takes no more leaves whole records, a counted gap and words, and it goes on when there is room")
 {
     const Folder folder;
     const auto lines = std::make_unique<Lines>();
@@ -430,7 +430,7 @@ TEST_CASE("threads: a take of two players has both in its files, and one that on
     CHECK(played_by(journal, *journal.end, 1).size() == 2);
 }
 
-TEST_CASE("threads: the last take is handed to the engine twice, the arm off, then on; the key that stops it begins it no more")
+TEST_CASE("threads: the last take is handed to the engine twice, the arm off, then on, and the key that stops it begins it no more")
 {
     const Folder folder;
     const auto lines = std::make_unique<Lines>();
