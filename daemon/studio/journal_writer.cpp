@@ -184,6 +184,7 @@ public:
     void remove() { ::unlink(path_.c_str()); }
     std::vector<std::uint8_t> bytes() const { return bytes_of_descriptor(descriptor_, path_); }
     const fs::path& path() const { return path_; }
+    const fs::path& folder() const { return folder_; } // for any thread: it stays when the name changes
 
 private:
     [[noreturn]] void give_up(int error)
@@ -305,7 +306,8 @@ void JournalWriter::keep_on_disk()
         const std::shared_ptr<File> file = file_;
         lock.unlock();
         if (const int error = file ? file->sync() : 0; error != 0)
-            spdlog::error("the journal may not outlive a power cut: {}: {}", file->path().string(), std::generic_category().message(error));
+            spdlog::error("the journal may not outlive a power cut: {}: {}", file->folder().string(),
+                          std::generic_category().message(error));
         lock.lock();
     }
 }
