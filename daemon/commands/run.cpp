@@ -74,12 +74,18 @@ std::unique_ptr<Service> service_of(ServiceWish wish)
     }
 }
 
+#if defined(__SANITIZE_THREAD__)
+constexpr std::size_t stack_size = 8U << 20; // that sanitizer keeps more than the other in each thread's own storage
+#else
+constexpr std::size_t stack_size = 512 * 1024;
+#endif
+
 // JACK locks the memory of its clients, whole thread stacks with it; none of ours needs the usual eight megabytes.
 void keep_stacks_small()
 {
     pthread_attr_t attributes;
     ::pthread_attr_init(&attributes);
-    ::pthread_attr_setstacksize(&attributes, 512 * 1024);
+    ::pthread_attr_setstacksize(&attributes, stack_size);
     ::pthread_setattr_default_np(&attributes);
     ::pthread_attr_destroy(&attributes);
 }

@@ -37,6 +37,7 @@ public:
     void remove();
     std::vector<std::uint8_t> bytes() const;
     const std::filesystem::path& path() const { return path_; }
+    const std::filesystem::path& folder() const { return folder_; } // for any thread: it stays when the name changes
 
 private:
     [[noreturn]] void give_up(int error);

@@ -154,7 +154,8 @@ void JournalWriter::keep_on_disk()
         const std::shared_ptr<JournalFile> file = file_;
         lock.unlock();
         if (const int error = file ? file->sync() : 0; error != 0)
-            spdlog::error("the journal may not outlive a power cut: {}: {}", file->path().string(), std::generic_category().message(error));
+            spdlog::error("the journal may not outlive a power cut: {}: {}", file->folder().string(),
+                          std::generic_category().message(error));
         lock.lock();
     }
 }

@@ -107,12 +107,13 @@ struct OutItem {
 };
 
 // From the engine to one sender.  Most queues are never used, so a queue has room only when it was made once.
-//   thread   push: the engine; make_room, before in_use is set, and pop: the one sender that has the queue; the flags: both.
-//   Real-time safe: all but make_room.
+//   thread   push: the engine; ask_for_state, start_over: any; make_room, before in_use is set, and pop: the one sender that has the queue;
+//   the flags: both. Real-time safe: all but make_room.
 class OutQueue
 {
 public:
     using Room = Ring<OutItem, 1024>;
+    void attach(Wakeup& engine) noexcept { engine_ = &engine; }
     // Answers what it took; empty: there was room already.
     std::span<const std::byte> make_room()
     {
@@ -130,6 +131,18 @@ public:
     }
     bool pop(OutItem& item) noexcept { return ring_ && ring_->pop(item); }
     bool waiting() const noexcept { return ring_ && ring_->size() != 0; }
+    // At once: asked for with the next note, the state would cut that note off.
+    void ask_for_state() noexcept
+    {
+        wants_state.store(true, std::memory_order_release);
+        engine_->ring();
+    }
+    // The target's state is unknown: what waits is thrown away, the target silenced and told all.
+    void start_over() noexcept
+    {
+        overflowed.store(true, std::memory_order_release);
+        wake.ring();
+    }
 
     std::atomic<std::uint8_t> output{0};            // of the configuration; changed while nobody uses the queue
     std::atomic<bool> in_use{false};                // a sender takes from it
@@ -139,6 +152,7 @@ public:
     Wakeup wake;
 
 private:
+    Wakeup* engine_{nullptr};
     std::unique_ptr<Room> ring_; // never taken away again
 };
 
@@ -259,6 +273,7 @@ struct Lines {
     Lines()
     {
         for (Feed& feed : feeds) feed.attach(clock, engine_wake);
+        for (OutQueue& out : outs) out.attach(engine_wake);
     }
 
     LiveClock clock;

@@ -47,8 +47,7 @@ void OutputLinks::watch_listeners(MidiSystem& system, Link& link, bool playing)
 {
     const Names now = system.connections(link.real_name);
     if (lacks_any(link.connected, now) && playing) {
-        keeping_.lines->outs[link.slot].wants_state.store(true, std::memory_order_release);
-        keeping_.lines->engine_wake.ring();
+        keeping_.lines->outs[link.slot].ask_for_state();
     }
     link.connected = now;
 }
@@ -112,6 +111,19 @@ void OutputLinks::reap()
     std::erase_if(leaving_, [this](const Link& link) {
         if (!link.sender->ended() && !link.sender->abandoned()) return false;
         sounding_[{link.name, link.peer}] = link.sender->sounding();
+        if (link.sender->abandoned()) given_up_.push_back(link);
+        return true;
+    });
+    clear_up_late_sends();
+}
+
+// A given-up send came back, and its port is gone: what it brought stands at the target behind all that was sent there since.
+void OutputLinks::clear_up_late_sends()
+{
+    std::erase_if(given_up_, [this](const Link& late) {
+        if (!late.sender->ended() || !keeping_.undertaker.idle()) return false;
+        for (const Link& link : links_)
+            if (link.name == late.name && link.peer == late.peer) keeping_.lines->outs[link.slot].start_over();
         return true;
     });
 }
@@ -125,6 +137,11 @@ void OutputLinks::let_all_go()
 bool OutputLinks::all_ended() const
 {
     return std::all_of(leaving_.begin(), leaving_.end(), [](const Link& link) { return link.sender->ended(); });
+}
+
+bool OutputLinks::left_somebody_behind() const
+{
+    return std::any_of(given_up_.begin(), given_up_.end(), [](const Link& link) { return !link.sender->ended(); });
 }
 
 Names OutputLinks::real_names() const

@@ -31,6 +31,8 @@ public:
     // Some senders are not through yet.
     bool leaving() const { return !leaving_.empty(); }
     bool all_ended() const;
+    // A thread of ours is inside the MIDI system and may never come back.
+    bool left_somebody_behind() const;
     void forget_leaving() { leaving_.clear(); }
     Names real_names() const;
     PortView::Port view(std::size_t output, bool system_there) const;
@@ -51,11 +53,13 @@ private:
     void open(MidiSystem& system, std::size_t output, const std::string& peer, bool playing);
     std::optional<std::size_t> free_slot() const;
     void let_go(const Link& link);
+    void clear_up_late_sends();
     std::size_t number(std::size_t output, const std::string& peer) const;
 
     PortKeeping& keeping_;
     Listed listed_;
     std::vector<Link> links_, leaving_;
+    std::vector<Link> given_up_;                                       // whose send has not come back yet
     std::map<std::pair<std::string, std::string>, Sounding> sounding_; // by output and peer: what the last sender left sounding there
     std::vector<Names> unclear_;                                       // by output
     std::set<std::string> was_open_;                                   // outputs, at least once

@@ -213,7 +213,7 @@ private:
         outputs_.let_all_go();
         const std::int64_t until = monotonic_ns() + milliseconds(1700).ns;
         while (!outputs_.all_ended() && monotonic_ns() < until) std::this_thread::sleep_for(std::chrono::milliseconds(2));
-        clean_ = outputs_.all_ended();
+        clean_ = outputs_.all_ended() && !outputs_.left_somebody_behind();
         outputs_.forget_leaving();
         release_system();
         const std::int64_t left = std::max<std::int64_t>(0, until - monotonic_ns());

@@ -54,6 +54,13 @@ bool Sender::abandon() noexcept
     return true;
 }
 
+Sounding Sender::sounding() const
+{
+    Sounding left = sounding_;
+    if (abandoned()) left.may_come(under_way_);
+    return left;
+}
+
 void Sender::run(bool resuming)
 {
     discard();
@@ -61,7 +68,7 @@ void Sender::run(bool resuming)
     queue_.in_use.store(true, std::memory_order_release);
     if (resuming) {
         silence();
-        queue_.wants_state.store(true, std::memory_order_release);
+        queue_.ask_for_state();
     }
     while (!failed() && !left_the_queue() && !finishing_.load(std::memory_order_acquire)) {
         wait_for_work();
@@ -90,7 +97,7 @@ void Sender::take_from_queue()
         if (!port_->ready(1)) return;
         holding_ = false;
         silence();
-        queue_.wants_state.store(true, std::memory_order_release);
+        queue_.ask_for_state();
         return;
     }
     OutItem item;
@@ -129,12 +136,16 @@ bool Sender::send_item(const OutItem& item)
 bool Sender::send_message(const Message& message)
 {
     if (failed() || left_the_queue() || !sounding_.is_wanted(message)) return true;
+    under_way_ = message;
     sending_since_ns_.store(monotonic_ns(), std::memory_order_release);
     state_.store(State::sending, std::memory_order_release);
     const Sent answer = port_->send(message);
     State expected = State::sending;
     // Given up while the call was stuck: the queue, and what is known of the target, are no longer ours.
-    if (!state_.compare_exchange_strong(expected, State::idle, std::memory_order_acq_rel)) return true;
+    if (!state_.compare_exchange_strong(expected, State::idle, std::memory_order_acq_rel)) {
+        abandoned_.store(true, std::memory_order_release); // abandon() may be about to
+        return true;
+    }
     if (answer == Sent::failed) failed_.store(true, std::memory_order_release);
     if (answer != Sent::sent) return false;
     sounding_.sent(message);

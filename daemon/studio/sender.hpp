@@ -45,8 +45,8 @@ public:
     // Gives up a stuck sender: it will not touch the queue again.  False when the send came back in time.
     bool abandon() noexcept;
     const std::string& real_name() const noexcept { return real_name_; }
-    // What sounds at the target; valid once the queue is free.
-    Sounding sounding() const { return sounding_; }
+    // What sounds at the target, and what a given-up send may bring yet; valid once the queue is free.
+    Sounding sounding() const;
 
 private:
     enum class State : std::uint8_t { idle, sending, gone };
@@ -70,6 +70,7 @@ private:
     Sounding sounding_;
     FineHalves halves_;
     Pending pending_;
+    Message under_way_;                // the last that was handed to the port
     std::int64_t refused_since_ns_{0}; // 0: the port takes what it gets
     bool holding_{false};              // everything that comes is thrown away until the port listens again
     std::atomic<State> state_{State::idle};

@@ -1,5 +1,8 @@
 #include "studio/silence.hpp"
 
+#include <algorithm>
+#include <optional>
+
 namespace bowarm
 {
 namespace
@@ -9,6 +12,21 @@ namespace
 constexpr std::array<std::uint8_t, 4> pedals{64, 66, 67, 69};
 constexpr std::uint8_t all_notes_off = 123;
 constexpr std::uint16_t bend_centre = 8192;
+
+bool is_pedal(const Message& message)
+{
+    return message.kind() == MessageKind::control_change && std::find(pedals.begin(), pedals.end(), message.first().get()) != pedals.end();
+}
+
+// What undoes that message; empty: it begins nothing that would go on.
+std::optional<Message> end_of(const Message& message)
+{
+    const Channel channel = message.channel();
+    if (message.is_note_on()) return note_off(channel, message.first());
+    if (is_pedal(message)) return control_change(channel, message.first(), Midi7{});
+    if (message.kind() == MessageKind::pitch_bend) return pitch_bend(channel, Midi14::nearest(bend_centre));
+    return std::nullopt;
+}
 
 constexpr std::uint16_t bit(std::uint8_t channel) { return static_cast<std::uint16_t>(1U << channel); }
 
@@ -39,9 +57,19 @@ void Sounding::sent(const Message& message) noexcept
     }
 }
 
+void Sounding::may_come(const Message& message)
+{
+    if (message.size == 0 || message.kind() == MessageKind::system) return;
+    set(used_channels_, message.channel().get(), true);
+    may_come_.push_back(message);
+}
+
 bool Sounding::is_wanted(const Message& message) const noexcept
 {
-    return !message.is_note_off() || held_[message.channel().get()][message.first().get()] > 0;
+    if (!message.is_note_off() || held_[message.channel().get()][message.first().get()] > 0) return true;
+    return std::any_of(may_come_.begin(), may_come_.end(), [&](const Message& late) {
+        return late.is_note_on() && late.channel() == message.channel() && late.first() == message.first();
+    });
 }
 
 std::vector<Message> Sounding::sequence() const
@@ -55,6 +83,8 @@ std::vector<Message> Sounding::sequence() const
         for (std::size_t i = 0; i < pedals.size(); ++i)
             if ((pedals_down_[i] & bit(number)) != 0) messages.push_back(control_change(channel, Midi7::nearest(pedals[i]), Midi7{}));
         if ((bent_channels_ & bit(number)) != 0) messages.push_back(pitch_bend(channel, Midi14::nearest(bend_centre)));
+        for (const Message& late : may_come_)
+            if (const auto end = end_of(late); end && late.channel() == channel) messages.push_back(*end);
         messages.push_back(control_change(channel, Midi7::nearest(all_notes_off), Midi7{}));
     }
     return messages;

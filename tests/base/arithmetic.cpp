@@ -15,7 +15,7 @@ TEST_CASE("powers and logarithms of two agree with the C library")
     }
 }
 
-TEST_CASE("keys have the frequencies of equal temperament: A4 440 Hz, G3 196.00, E5 659.26, E1 41.20 (MIDI 1.0; orchestra handbooks)")
+TEST_CASE("keys have the frequencies of equal temperament: A4 440 Hz, G3 196.00, E5 659.26, E1 41.20 (MIDI 1.0, orchestra handbooks)")
 {
     CHECK(key_frequency(69) == doctest::Approx(440.0));
     CHECK(key_frequency(55) == doctest::Approx(196.00).epsilon(1e-4));

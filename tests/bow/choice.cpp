@@ -93,7 +93,7 @@ TEST_CASE("a jump in loudness begins a new group, whose count may begin anew (co
     CHECK(begins_group(n));
 }
 
-TEST_CASE("crescendo up, diminuendo down (orchestration study notes; Green 1990, from memory)")
+TEST_CASE("crescendo up, diminuendo down (orchestration study notes, and Green 1990, from memory)")
 {
     ChoiceNeeds n = after_a_rest(Direction::up);
     n.gap = Seconds{1.5}; // a long rest: alternation hardly binds

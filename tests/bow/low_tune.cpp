@@ -21,7 +21,7 @@ bool tune_after(std::initializer_list<int> pitches)
 
 } // namespace
 
-TEST_CASE("nine low notes, four of them different, are a tune; eight are not yet")
+TEST_CASE("nine low notes, four of them different, are a tune, eight are not yet")
 {
     CHECK(tune_after({57, 59, 60, 62, 60, 59, 57, 55, 57}));
     CHECK(!tune_after({57, 59, 60, 62, 60, 59, 57, 55}));

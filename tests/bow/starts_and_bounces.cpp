@@ -31,7 +31,7 @@ TEST_CASE("the first slip of a violin G string comes after 14.3 ms (derived: sta
           doctest::Approx(0.0143).epsilon(5e-3));
 }
 
-TEST_CASE("bounce rates along a violin bow (S 55 N, hair 0.65 m, I 0.0048 kg m2; formula derived, values from memory)")
+TEST_CASE("bounce rates along a violin bow (S 55 N, hair 0.65 m, I 0.0048 kg m2, formula derived, values from memory)")
 {
     const BouncingBow bow{Newtons{55}, Metres{0.65}, KilogramSquareMetres{0.0048}};
     struct Row {

@@ -102,7 +102,7 @@ TEST_CASE("a split gives each hand a player, transposed, and control keys to bot
     CHECK_FALSE(hands.as_heard(from(0, note_on(Channel{}, n(5), n(80))), 0).has_value());
 }
 
-TEST_CASE("the player under the hands is chosen by key, pedal, program and command; a note ends on the player it began on")
+TEST_CASE("the player under the hands is chosen by key, pedal, program and command, and a note ends on the player it began on")
 {
     Hands hands{two_under_hands(), {}, choosing_keys()};
     CHECK(hands.chosen() == 0);
@@ -166,7 +166,7 @@ TEST_CASE("keys that are down are known until they are up, or their input is gon
     CHECK_FALSE(hands.any_key_down());
 }
 
-TEST_CASE("a marked stream passes; a note that began before the mark ends unmarked, and a lost input ends what passed")
+TEST_CASE("a marked stream passes, a note that began before the mark ends unmarked, and a lost input ends what passed")
 {
     BowedBefore bowed;
     CHECK_FALSE(bowed.hear(0, note_on(Channel{}, n(60), n(80))));

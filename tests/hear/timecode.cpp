@@ -89,7 +89,7 @@ TEST_CASE("running time code is a clock at the tempo of the map, from the next s
     CHECK(clock.next_wake() == Time::never());
 }
 
-TEST_CASE("a jump, as a cycle makes it, is stop, position and continue; a full frame only locates")
+TEST_CASE("a jump, as a cycle makes it, is stop, position and continue, and a full frame only locates")
 {
     TimecodeClock clock{{{0, 0, 2}, {4, 8, 1}}}; // after four seconds half as fast
     Heard heard;

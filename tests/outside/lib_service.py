@@ -24,6 +24,13 @@ def check(condition, what):
         raise Failed(what)
 
 
+def is_sanitized(program):
+    """Built with a sanitizer, whose memory and time are no figures of the program's."""
+    with open(program, "rb") as file:
+        text = file.read()
+    return b"__tsan_init" in text or b"__asan_init" in text
+
+
 def wait_for(condition, what, seconds=10.0):
     end = time.monotonic() + seconds
     while time.monotonic() < end:

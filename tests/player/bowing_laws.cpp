@@ -16,7 +16,7 @@ TEST_CASE("separate notes alternate down and up")
     CHECK(s.memory.of(FactKind::warning).empty());
 }
 
-TEST_CASE("overlapping keys are one bow; four notes in a bow are ordinary, eight are easy")
+TEST_CASE("overlapping keys are one bow: four notes in a bow are ordinary, eight are easy")
 {
     for (const int notes : {4, 8}) {
         CAPTURE(notes);
@@ -102,7 +102,7 @@ TEST_CASE("after a rest a strong beat takes a down-bow, whatever came before (K.
     }
 }
 
-TEST_CASE("a phrase that starts on a weak beat starts up-bow (K. W. Gehrkens, Essentials in Conducting, 1919); a loud one may come down")
+TEST_CASE("a phrase that starts on a weak beat starts up-bow (K. W. Gehrkens, Essentials in Conducting, 1919), a loud one may come down")
 {
     for (const int velocity : {40, 64, 120}) {
         CAPTURE(velocity);

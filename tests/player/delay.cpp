@@ -98,7 +98,7 @@ SpeakingDelay fixed(double first, double connected) { return {Seconds{first}, Se
 
 } // namespace
 
-TEST_CASE("a note leaves at its time and the delay, less what the sampler needs; its end moves with it")
+TEST_CASE("a note leaves at its time and the delay, less what the sampler needs, and its end moves with it")
 {
     Scene s(speaking(violin_config(), Seconds{0.2}, fixed(0.08, 0.12)));
     s.hands.note(1'000, 69, 300);

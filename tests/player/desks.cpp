@@ -36,7 +36,7 @@ struct Scene {
 } // namespace
 
 // Divisi a 2, a 3: the upper notes to the first desk (common practice, no source).
-TEST_CASE("of a chord the highest note is the first desk's, the next the second's; all sound at once, each with a bow of its own")
+TEST_CASE("of a chord the highest note is the first desk's, the next the second's, and all sound at once, each with a bow of its own")
 {
     for (const bool up : {false, true}) {
         Scene s{shared(3)};
@@ -68,7 +68,7 @@ TEST_CASE("four notes for two desks are two double stops")
     CHECK(s.memory.of(FactKind::note_ended).empty());
 }
 
-TEST_CASE("one line is the first desk's; a second voice keeps its desk, and a key ends on the desk it began on")
+TEST_CASE("one line is the first desk's, a second voice keeps its desk, and a key ends on the desk it began on")
 {
     Scene line{shared(3)};
     for (int i = 0; i < 6; ++i) {

@@ -35,7 +35,7 @@ std::vector<int> keys_of(const std::vector<Pluck>& all)
 
 } // namespace
 
-TEST_CASE("from bow to finger and back takes time, the way back more; the left hand plucks without any")
+TEST_CASE("from bow to finger and back takes time, the way back more, and the left hand plucks without any")
 {
     struct Row {
         const char* why;
@@ -62,7 +62,7 @@ TEST_CASE("from bow to finger and back takes time, the way back more; the left h
     }
 }
 
-TEST_CASE("a plucked chord is raked from the lowest string up, slower when soft; the first key sounds at once")
+TEST_CASE("a plucked chord is raked from the lowest string up, slower when soft, and the first key sounds at once")
 {
     const auto chord = [](int velocity) {
         Scene s;
@@ -140,7 +140,7 @@ TEST_CASE("fingers have a fastest pizzicato, slower on thick strings, and say so
     CHECK(fastest_pluck(bass, Technique::pizzicato) < fastest_pluck(violin(), Technique::pizzicato) * 0.75);
 }
 
-TEST_CASE("natural harmonics exist at the nodes of the strings; others are touched above a stopped note or not there at all")
+TEST_CASE("natural harmonics exist at the nodes of the strings, and others are touched above a stopped note or not there at all")
 {
     struct Row {
         int key;

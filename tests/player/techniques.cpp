@@ -191,7 +191,7 @@ TEST_CASE("hooked: pairs in one bow, in dotted, compound and even figures, with 
     }
 }
 
-TEST_CASE("heavy spiccato exists near the frog, loud and not quick; light spiccato is nearer the middle")
+TEST_CASE("heavy spiccato exists near the frog, loud and not quick, and light spiccato is nearer the middle")
 {
     const auto place = [](int velocity) {
         Scene s;
@@ -260,7 +260,7 @@ TEST_CASE("flautando: light, quick, over the fingerboard")
     CHECK(flautando.beta > plain.beta * 1.3);
 }
 
-TEST_CASE("col legno tratto is very soft, battuto is short; each warns of the wood, and turning the bow takes a moment")
+TEST_CASE("col legno tratto is very soft, battuto is short, each warns of the wood, and turning the bow takes a moment")
 {
     const auto sent_loudness = [](Technique t) {
         Scene s(without(t, Technique::detache));

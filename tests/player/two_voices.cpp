@@ -314,7 +314,7 @@ TEST_CASE("a legato line with overlapping fingers is one voice: steps and leaps 
     }
 }
 
-TEST_CASE("a sixth over a note held long against the notes before it is taken for a double stop; a hand that meant a slur says so once")
+TEST_CASE("a sixth over a note held long against the notes before it is taken for a double stop, and a hand that meant a slur says so once")
 {
     Scene s;
     int at = 0;

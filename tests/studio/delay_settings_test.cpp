@@ -38,7 +38,7 @@ TEST_CASE("nothing waits and no cable is slow unless asked for")
     CHECK(delays_of(s.player).total() == Duration{0});
 }
 
-TEST_CASE("a DIN cable and a delay are taken; what the sampler needs of it is not foresight")
+TEST_CASE("a DIN cable and a delay are taken, and what the sampler needs of it is not foresight")
 {
     const Settings s = settings_of("[output]\ncable = \"din\"\n[player]\ndelay_s = 0.3\n");
     CHECK(s.player.players_on_cable == 1);

@@ -1,9 +1,11 @@
 // The engine's turns and its thread: late turns change when, never what; losses release; nothing is allocated.
 #include "live_counting.hpp"
+#include "live_fake.hpp"
 #include "live_player.hpp"
 
 #include "studio/engine_thread.hpp"
 #include "studio/live_engine.hpp"
+#include "studio/sender.hpp"
 
 #include <doctest/doctest.h>
 
@@ -207,6 +209,34 @@ TEST_CASE("the engine's turns take nothing from the heap")
     }
     CHECK(lines->counts.script_over.load());
     CHECK(allocations == 0);
+}
+
+TEST_CASE("threads: a sampler that comes while nobody plays is told all at once, so that the first note is not cut off by it")
+{
+    const auto lines = std::make_shared<Lines>();
+    const auto world = std::make_shared<FakeWorld>();
+    EngineThread engine{LiveEngine{ensemble_of(packaged_violin(), *lines), {}, *lines}, *lines};
+    engine.start();
+    std::this_thread::sleep_for(std::chrono::milliseconds(100)); // now it sleeps
+    const auto sender = Sender::make(
+        std::make_unique<FakeOutput>(world, "bowarm test:out"), lines->outs[0], {}, true, [](std::unique_ptr<OutputPort>) {}, lines);
+    const auto soon = [](auto condition) {
+        for (int i = 0; i < 3000 && !condition(); ++i) std::this_thread::sleep_for(std::chrono::milliseconds(1));
+        return condition();
+    };
+    CHECK(soon([&] { return lines->outs[0].in_use.load() && !lines->outs[0].wants_state.load(); }));
+    lines->feeds[0].received(std::array<std::uint8_t, 3>{0x90, 67, 90});
+    std::this_thread::sleep_for(std::chrono::milliseconds(300));
+    int ons = 0, offs = 0;
+    for (const Message& message : world->take_sent()) {
+        ons += message.is_note_on() ? 1 : 0;
+        offs += message.is_note_off() ? 1 : 0;
+    }
+    CHECK(ons == 1);
+    CHECK(offs == 0);
+    engine.stop();
+    sender->finish();
+    CHECK(soon([&] { return sender->ended(); }));
 }
 
 TEST_CASE("threads: live playing through the engine's thread is what replaying its take gives")

@@ -111,7 +111,7 @@ TEST_CASE("lamps show the bow of the player under the hands: direction, hair and
     CHECK(house.left_on(1) == 0);
 }
 
-TEST_CASE("new players take over between strokes, and with silence after two seconds; the engine frees and takes nothing")
+TEST_CASE("new players take over between strokes, and with silence after two seconds, and the engine frees and takes nothing")
 {
     const Settings settings = settings_from_text(quintet);
     for (const bool held : {false, true}) {

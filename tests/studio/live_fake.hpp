@@ -30,6 +30,7 @@ struct FakeWorld {
     std::vector<std::pair<std::string, std::string>> links; // from an output to an input
     std::vector<Message> sent;                              // by every output, in order
     bool blocks{false};                                     // a send does not come back
+    std::string blocked_port;                               // then: of this port alone; empty: of any
     std::atomic<bool> refuses{false};                       // no credit
     std::atomic<SystemState> state{SystemState::running};
 
@@ -107,7 +108,8 @@ public:
         if (!ready(1)) return Sent::later;
         {
             std::unique_lock lock{world_->mutex};
-            world_->changed.wait(lock, [this] { return !world_->blocks; });
+            world_->changed.wait(lock,
+                                 [this] { return !world_->blocks || (!world_->blocked_port.empty() && world_->blocked_port != name_); });
             world_->sent.push_back(message);
         }
         world_->play(name_, message);

@@ -70,7 +70,7 @@ TEST_CASE("threads: a journal in which nothing was played is taken away")
 }
 
 // setrlimit(2): a write beyond the limit fails with EFBIG where SIGXFSZ is ignored.
-TEST_CASE("threads: a disk that takes no more leaves whole records, a counted gap and words; it goes on when there is room")
+TEST_CASE("threads: a disk that takes no more leaves whole records, a counted gap and words, and it goes on when there is room")
 {
     const Folder folder;
     const auto lines = std::make_unique<Lines>();

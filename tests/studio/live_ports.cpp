@@ -65,11 +65,20 @@ struct Studio {
     PortKeeper keeper;
 };
 
+// The one output that is open now; those that come later are not touched.
+void block_the_port(FakeWorld& world)
+{
+    const std::lock_guard lock{world.mutex};
+    world.blocks = true;
+    for (const FakeWorld::Port& port : world.ports)
+        if (port.is_output) world.blocked_port = port.name;
+}
+
 const Message key_on = note_on(Channel{}, Midi7::nearest(67), Midi7::nearest(80));
 
 } // namespace
 
-TEST_CASE("threads: a keyboard that comes later is listened to; one that goes releases its keys; one that returns is heard again")
+TEST_CASE("threads: a keyboard that comes later is listened to, one that goes releases its keys, one that returns is heard again")
 {
     Studio studio{settings_of({"grand"}, {})};
     studio.keeper.start();
@@ -224,6 +233,52 @@ TEST_CASE("threads: a sampler whose send sticks is given up, and its port opened
     }));
     CHECK(studio.keeper.abandon_stuck_senders() == 1);
     studio.keeper.finish(milliseconds(2000));
+}
+
+TEST_CASE("threads: a note whose send was given up and that sounds all the same later does not hang, and the state is told anew")
+{
+    Studio studio{settings_of({}, {"synth"})};
+    Silent ears;
+    FakeInput sampler{studio.world, "Synth:in", ears};
+    studio.keeper.start();
+    REQUIRE(soon([&] { return studio.state(1) == "open" && studio.lines->outs[0].in_use.load(); }));
+    studio.keeper.playing();
+    block_the_port(*studio.world);
+    studio.send(key_on);
+    REQUIRE(soon([&] { return studio.keeper.abandon_stuck_senders() == 1; }));
+    const auto in_use = [&] { return studio.world->names(true).size() == 2 && studio.lines->outs[0].wants_state.load(); };
+    REQUIRE(soon(in_use)); // a second port, beside the one that is stuck
+    studio.lines->outs[0].wants_state.store(false);
+    studio.send(note_off(Channel{}, Midi7::nearest(67))); // the key comes up before the note has come
+
+    std::this_thread::sleep_for(std::chrono::milliseconds(100));
+    studio.world->unblock();
+    std::vector<Message> sent;
+    const auto all_quiet = [&] {
+        for (const Message& m : studio.world->take_sent()) sent.push_back(m);
+        const auto on = std::find(sent.begin(), sent.end(), key_on);
+        return on != sent.end() && std::any_of(on, sent.end(), [](const Message& m) { return m.is_note_off(); });
+    };
+    CHECK(soon(all_quiet));
+    CHECK(soon([&] { return studio.lines->outs[0].wants_state.load(); }));
+    CHECK(studio.keeper.finish(milliseconds(2000)));
+}
+
+TEST_CASE("threads: with a given-up send still inside the MIDI system the end is not called clean")
+{
+    Studio studio{settings_of({}, {"synth"})};
+    Silent ears;
+    FakeInput sampler{studio.world, "Synth:in", ears};
+    studio.keeper.start();
+    REQUIRE(soon([&] { return studio.state(1) == "open" && studio.lines->outs[0].in_use.load(); }));
+    studio.keeper.playing();
+    block_the_port(*studio.world);
+    studio.send(key_on);
+    REQUIRE(soon([&] { return studio.keeper.abandon_stuck_senders() == 1; }));
+    REQUIRE(soon([&] { return studio.world->names(true).size() == 2; }));
+    CHECK_FALSE(studio.keeper.finish(milliseconds(2000)));
+    studio.world->unblock();
+    CHECK(soon([&] { return studio.world->names(true).empty(); }));
 }
 
 TEST_CASE("threads: what is needed and not there is named")

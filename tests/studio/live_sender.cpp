@@ -163,6 +163,40 @@ TEST_CASE("threads: a send that does not come back is seen, given up, and leaves
     CHECK(left.messages[0] == key_on(69));
 }
 
+TEST_CASE("threads: what was under way when a send was given up is let go of by the next sender, also when its key comes up")
+{
+    Stage stage;
+    {
+        const std::lock_guard lock{stage.world->mutex};
+        stage.world->blocks = true;
+        stage.world->blocked_port = "bowarm test:out";
+    }
+    stage.push(bundle_of({key_on(67)}));
+    REQUIRE(soon([&] { return stage.sender->stuck(); }));
+    REQUIRE(stage.sender->abandon());
+
+    const auto next = Sender::make(
+        std::make_unique<FakeOutput>(stage.world, "bowarm test:out-01"), stage.queue(), stage.sender->sounding(), true,
+        [](std::unique_ptr<OutputPort>) {}, stage.lines);
+    CHECK(soon([&] { return stage.queue().wants_state.load(); }));
+    CHECK(stage.world->take_sent() == std::vector<Message>{key_off(67), controller(123, 0)});
+    stage.push(bundle_of({key_off(69)})); // nobody ever struck that one
+    stage.push(bundle_of({key_off(67)}));
+    CHECK(soon([&] { return stage.sent() == 1; }));
+    CHECK(stage.world->take_sent() == std::vector<Message>{key_off(67)});
+    next->finish();
+    CHECK(soon([&] { return next->ended(); }));
+}
+
+TEST_CASE("a pedal and a bend that may come yet are ended with the notes")
+{
+    Sounding sounding;
+    sounding.may_come(controller(64, 127));
+    sounding.may_come(pitch_bend(one, Midi14::nearest(9000)));
+    sounding.may_come(controller(11, 90)); // goes on sounding nowhere
+    CHECK(sounding.sequence() == std::vector<Message>{controller(64, 0), pitch_bend(one, Midi14::nearest(8192)), controller(123, 0)});
+}
+
 TEST_CASE("threads: finishing sends what waits, ends every note, lifts the pedals and centres the bend")
 {
     Stage stage;

@@ -11,7 +11,7 @@
 using namespace bowarm;
 using namespace bowarm::test;
 
-TEST_CASE("time code through a port tells bar and beat, by a tempo or by a file's map; silence of it is a stop")
+TEST_CASE("time code through a port tells bar and beat, by a tempo or by a file's map, and silence of it is a stop")
 {
     House house{settings_from_text("[time]\ntempo = 120\nmeter = \"4/4\"\n")};
     // 25 frames, from 0: a quarter frame each 10 ms.
@@ -63,7 +63,7 @@ Message song_at(int sixteenths)
     return {{0xF2, static_cast<std::uint8_t>(sixteenths & 0x7F), static_cast<std::uint8_t>(sixteenths >> 7)}, 3};
 }
 
-TEST_CASE("a pass that begins in the middle begins as the last one stood there: bow, switches, pedals; and is played again alike")
+TEST_CASE("a pass that begins in the middle begins as the last one stood there: bow, switches, pedals, and and is played again alike")
 {
     const Settings settings = settings_from_text("[[player]]\nname = \"a\"\nchannel = 1\n[[player]]\nname = \"b\"\nchannel = 2\n"
                                                  "target_channel = 2\n");

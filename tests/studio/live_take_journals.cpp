@@ -203,7 +203,7 @@ TEST_CASE("threads: a take of two players has both in its files, and one that on
     CHECK(played_by(journal, *journal.end, 1).size() == 2);
 }
 
-TEST_CASE("threads: the last take is handed to the engine twice, the arm off, then on; the key that stops it begins it no more")
+TEST_CASE("threads: the last take is handed to the engine twice, the arm off, then on, and the key that stops it begins it no more")
 {
     const Folder folder;
     const auto lines = std::make_unique<Lines>();

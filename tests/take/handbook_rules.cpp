@@ -130,7 +130,7 @@ TEST_CASE("the strong beat after a rest is down again (Green 1990, from memory)"
     CHECK(b.hindsight == "duddu");
 }
 
-TEST_CASE("repeated dotted pairs are hooked (M. Rabin & P. Smith 1984 name the style; Green 1990, from memory)")
+TEST_CASE("repeated dotted pairs are hooked (M. Rabin & P. Smith 1984 name the style, Green 1990 the rule, both from memory)")
 {
     const int dotted = beat * 3 / 4;
     const int quick = beat / 4;
@@ -154,7 +154,7 @@ TEST_CASE("in compound time quarter and eighth are hooked when they go on so, in
     CHECK(bowed(pairs, BarMeter{3, 2}).live == "dudududud");
 }
 
-TEST_CASE("a run of forte chords goes down each time (string-class textbook: chords; Galamian 1962, from memory)")
+TEST_CASE("a run of forte chords goes down each time (string-class textbook: chords, and Galamian 1962, from memory)")
 {
     std::vector<Played> notes;
     for (int i = 0; i < 4; ++i) notes.push_back({i * beat, beat * 9 / 10, {55, 62, 71}, 110});

@@ -309,7 +309,7 @@ TEST_CASE("an unfinished take begins with its first note, and with what moved up
     CHECK(span->last == Time{61'000'000'000});
 }
 
-TEST_CASE("the same player gives the same messages; another one is told, and where")
+TEST_CASE("the same player gives the same messages, and another one is told, and where")
 {
     const PlayerConfig config = violin_config();
     for (unsigned seed = 1; seed <= 20; ++seed) {

@@ -189,7 +189,7 @@ TEST_CASE("bow marks: strokes alternate from a mark on, a slur is a bow, a comma
                         note("4"))) == "du");
 }
 
-TEST_CASE("a place is the bar in its order and the beat of the meter; a transposing part is read as it sounds")
+TEST_CASE("a place is the bar in its order and the beat of the meter, and a transposing part is read as it sounds")
 {
     const auto read =
         read_pencil(document("<attributes><transpose><chromatic>0</chromatic><octave-change>-1</octave-change></transpose></attributes>" +

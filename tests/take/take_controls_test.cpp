@@ -69,7 +69,7 @@ TEST_CASE("other channels than the configured one say nothing")
     CHECK(heard.heard(played(note_on(*Channel::from(4), Midi7::nearest(12), Midi7::nearest(50)))) == TakeAction::begin_or_end);
 }
 
-TEST_CASE("a locate back, or a start after the song has run, is another pass; a locate forward is not")
+TEST_CASE("a locate back, or a start after the song has run, is another pass, a locate forward is not")
 {
     SongPlace place;
     CHECK_FALSE(place.went_back(system_message(0xFA)));

@@ -246,7 +246,7 @@ TEST_CASE("a change of meter is found where it goes on for long, and nothing is 
     CHECK(bar_lines_of(Recorder{}).empty());
 }
 
-TEST_CASE("as understood, hindsight is no dearer than live on the same reading; the take keeps what was told, not what was guessed")
+TEST_CASE("as understood, hindsight is no dearer than live on the same reading, and the take keeps what was told, not what was guessed")
 {
     const PlayerConfig config = violin_config();
     int cheaper = 0;

@@ -71,7 +71,7 @@ TEST_CASE("every curve, turned round or not, goes one way and keeps to its range
         }
 }
 
-TEST_CASE("an exponent is that power of the way; checked against the C library")
+TEST_CASE("an exponent is that power of the way, checked against the C library")
 {
     CurveWay c = loudness_curve();
     c.exponent = 0.6;
