@@ -281,7 +281,8 @@ private:
         watch();
         pace_ = 1 + dice_.below(6);
         stand_up_at_ = machine::now() + (5 + dice_.below(dice_.one_in(4) ? 400 : 90)) * second;
-        if (dice_.one_in(3) && !studio_.has_cable() && machine::now() - cable_until_ > after_trouble) start_sequencer();
+        const bool no_loops = !studio_.has_cable() && machine::now() - cable_until_ > after_trouble;
+        if (dice_.one_in(3) && no_loops && studio_.listened_to(sequencer)) start_sequencer();
         if (dice_.one_in(4)) begin_to_tell_the_time();
         play();
     }
@@ -350,7 +351,7 @@ private:
         last_key_ = std::clamp(key, 40, 96);
         if (down_[hands].size() > 5 || !down_[hands].emplace(key, channel_of(key)).second) return;
         send(hands, note_on(channel_of(key), n(key), n(1 + dice_.below(127))));
-        if (key == panic_key) sequencer_is_silenced();
+        if (key == panic_key && studio_.listened_to(hands)) sequencer_is_silenced(); // pulled out, it is heard by nobody
     }
 
     void let_go(std::size_t hands)
@@ -429,7 +430,6 @@ private:
 
     void bring(const Message& message)
     {
-        if (!studio_.listened_to(sequencer)) return;
         expected_.push_back(message);
         send(sequencer, message);
     }
@@ -438,6 +438,8 @@ private:
     {
         if (!sequencer_on_ || stopping_) return;
         if (machine::now() < sequencer_waits_until_) return machine::at(sequencer_waits_until_, [this] { sequence(); });
+        // What it plays into a server that stands would be lost, and with it the end of a note: nobody could know of that.
+        if (!studio_.listened_to(sequencer)) return machine::after(second / 2, [this] { sequence(); });
         const Channel channel = Channel::of_status(Studio::passed_channel);
         const int what = dice_.below(10);
         const int key = 40 + dice_.below(40);
