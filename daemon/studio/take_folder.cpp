@@ -178,9 +178,14 @@ void name_take(const fs::path& folder, const std::string& stem, std::string_view
 
 void keep_take(const fs::path& folder, const std::string& stem) { write_text(files_named(folder, stem).kept, ""); }
 
-std::vector<std::string> prune_takes(const fs::path& folder, const Quota& quota)
+std::vector<std::string> prune_takes(const fs::path& folder, const Quota& quota, std::span<const std::string> made)
 {
-    const std::vector<KeptTake> takes = takes_in(folder);
+    if (quota.takes_at_most == 0 && quota.megabytes_at_most == 0) return {};
+    std::vector<KeptTake> takes = takes_in(folder);
+    const auto age = [&](const KeptTake& take) { return std::find(made.begin(), made.end(), take.stem) - made.begin(); };
+    const auto older =
+        std::stable_partition(takes.begin(), takes.end(), [&](const KeptTake& take) { return age(take) == std::ssize(made); });
+    std::sort(older, takes.end(), [&](const KeptTake& a, const KeptTake& b) { return age(a) < age(b); });
     std::uint64_t count = takes.size(), bytes = 0;
     for (const KeptTake& take : takes) bytes += take.bytes;
     const auto too_many = [&] {

@@ -51,7 +51,9 @@ struct Quota {
     std::uint64_t megabytes_at_most{0}; // 0: as much as there is
 };
 // Deletes the oldest takes that are not kept for good until the quota holds; the newest stays in any case.  Answers their stems.
-std::vector<std::string> prune_takes(const std::filesystem::path& folder, const Quota& quota);
+//   made: stems of this service's own takes, in the order it made them.  They are the newest whatever their names say: a clock that is
+//   set back names them before older ones.
+std::vector<std::string> prune_takes(const std::filesystem::path& folder, const Quota& quota, std::span<const std::string> made = {});
 
 // What one player did in a take.
 struct PlayersTake {

@@ -314,6 +314,7 @@ bool TakeWriter::write_files()
         const std::lock_guard lock{mutex_};
         last_stem_ = stem;
     }
+    made_.push_back(stem);
     prune();
     return true;
 }
@@ -321,8 +322,10 @@ bool TakeWriter::write_files()
 void TakeWriter::prune()
 {
     try {
-        for (const std::string& stem : prune_takes(wish_.folder, wish_.quota))
+        for (const std::string& stem : prune_takes(wish_.folder, wish_.quota, made_)) {
             spdlog::info("the oldest take makes room: {} was deleted", stem);
+            std::erase(made_, stem);
+        }
     } catch (const std::system_error& trouble) {
         spdlog::warn("an old take cannot be deleted: {}", trouble.what());
     }

@@ -108,10 +108,11 @@ private:
     bool by_hand_{false};   // begun by key or command: silence does not end it
     bool keep_this_{false}; // for good
     bool has_notes_{false};
-    bool take_lost_{false};       // what was played last is not on the disk
-    std::uint64_t kept_bytes_{0}; // about what they hold
-    std::uint64_t missing_{0};    // events, since the start
-    std::string stem_;            // of the take's files: when it began
+    bool take_lost_{false};         // what was played last is not on the disk
+    std::uint64_t kept_bytes_{0};   // about what they hold
+    std::uint64_t missing_{0};      // events, since the start
+    std::string stem_;              // of the take's files: when it began
+    std::vector<std::string> made_; // stems of the takes written, in that order
     std::bitset<16 * 128> keys_down_;
     std::int64_t last_note_ns_{0};
     std::int64_t try_again_ns_{0};

@@ -64,6 +64,16 @@ TEST_CASE("a take is called by stem, name, number or last")
     CHECK_FALSE(take_called(folder.path, "slow"));
 }
 
+TEST_CASE("a clock that was set back makes no new take the oldest")
+{
+    const Folder folder;
+    for (const char* stem : {"take-20260101-230000", "take-20260101-231000", "take-20260101-221500", "take-20260101-222000"})
+        folder.take(stem, 10);
+    const std::vector<std::string> made{"take-20260101-231000", "take-20260101-221500", "take-20260101-222000"};
+    CHECK(prune_takes(folder.path, {2, 0}, made) == std::vector<std::string>{"take-20260101-230000", "take-20260101-231000"});
+    CHECK(prune_takes(folder.path, {1, 0}, made) == std::vector<std::string>{"take-20260101-221500"});
+}
+
 TEST_CASE("pruning takes the oldest, never a kept one, never the newest, and nothing that is not ours")
 {
     const Folder folder;
