@@ -16,8 +16,8 @@ Player::~Player() = default;
 Player::Player(Player&&) noexcept = default;
 Player& Player::operator=(Player&&) noexcept = default;
 
-void Player::bow_by(std::vector<PlannedStroke> plan) { desks_->bow_by(plan); }
-void Player::obey(std::vector<WishedStroke> wishes) { desks_->obey(wishes); }
+void Player::bow_by(const std::vector<PlannedStroke>& plan) { desks_->bow_by(plan); }
+void Player::obey(const std::vector<WishedStroke>& wishes) { desks_->obey(wishes); }
 void Player::read(Snapshot& snapshot) const noexcept { desks_->read(snapshot); }
 void Player::read_desk(std::size_t desk, Snapshot& snapshot) const noexcept { desks_->read_desk(desk, snapshot); }
 

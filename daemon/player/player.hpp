@@ -148,9 +148,9 @@ public:
     Player& operator=(Player&&) noexcept;
 
     // Bows by a plan, in the order of its notes; strokes that are not in it are chosen as ever.  Before the first input.
-    void bow_by(std::vector<PlannedStroke> plan);
+    void bow_by(const std::vector<PlannedStroke>& plan);
     // Obeys wishes, in the order of their notes, as far as hair and time allow.  Before the first input.
-    void obey(std::vector<WishedStroke> wishes);
+    void obey(const std::vector<WishedStroke>& wishes);
 
     void on(const Input& input, Sink& sink) noexcept;
     // Time::never() when nothing is pending.

@@ -17,10 +17,10 @@ struct Unheard final : Sink {
     void fact(const Fact&) noexcept override {}
 };
 
-Bowing bow(const Piece& piece, std::vector<PlannedStroke> plan, const std::vector<WishedStroke>& wishes)
+Bowing bow(const Piece& piece, const std::vector<PlannedStroke>& plan, const std::vector<WishedStroke>& wishes)
 {
     Player player(piece.player);
-    player.bow_by(std::move(plan));
+    player.bow_by(plan);
     player.obey(wishes);
     Unheard unheard;
     for (const Input& input : piece.past) {
