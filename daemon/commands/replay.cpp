@@ -279,7 +279,7 @@ BowedPiece bow_as_asked(const BowingAsked& asked, const Piece& of, std::span<con
     piece.watch = asked.papers.needs_motion() && asked.hindsight;
     if (asked.hindsight && !asked.bars)
         bowed.again = bow_as_understood(piece, bowed.live.take, meant.wished, bowed.hindsight, others);
-    else if (asked.hindsight || asked.papers.report)
+    else if (asked.hindsight || asked.papers.tells_regret())
         bowed.again = bow_with_hindsight(piece, bowed.live.take, meant.wished, asked.bars, bowed.hindsight, others);
     if (!asked.hindsight) bowed.again.reset(); // only its cost was wanted
     bowed.outcomes = outcomes_of(player.instrument, wishes, meant, bowed.bowing().take);

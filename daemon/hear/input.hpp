@@ -18,9 +18,9 @@ struct Source {
     std::uint8_t number{0};
     constexpr bool operator==(const Source&) const = default;
 };
-inline constexpr Source source_hindsight{253}; // found out about a take afterwards; nobody played it
-inline constexpr Source source_service{254};   // the socket, the operating system
+inline constexpr Source source_hindsight{252}; // found out about a take afterwards; nobody played it
 inline constexpr Source source_again{253};     // a take that is heard again
+inline constexpr Source source_service{254};   // the socket, the operating system
 inline constexpr Source source_file{255};      // tempo and meter of the file being played
 
 enum class InputKind : std::uint8_t {

@@ -60,6 +60,7 @@ OthersBowing bowing_to_follow(const std::vector<Decision>& decisions, Duration l
 void bow_doubled_alike(std::vector<Decision>& decisions, const Followed& followed)
 {
     for (Decision& decision : decisions) decision.needs.doubled.reset();
+    if (followed.others.empty()) return;
     const OthersBowing own = bowing_to_follow(decisions, followed.later);
     for (const OthersBowing& other : followed.others) {
         const Partners partners = partners_in(own, other);
@@ -74,6 +75,7 @@ void bow_doubled_alike(std::vector<Decision>& decisions, const Followed& followe
 
 Alike alike_in(const std::vector<Decision>& decisions, const Followed& followed)
 {
+    if (followed.others.empty()) return {};
     std::vector<Decision> doubled = decisions;
     bow_doubled_alike(doubled, followed);
     Alike counted;

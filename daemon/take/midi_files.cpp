@@ -230,10 +230,8 @@ std::vector<std::uint8_t> written(std::span<const NamedTake> takes, std::vector<
 
 std::vector<std::uint8_t> sent_as_midi_file(const Recorder& take, Duration earlier)
 {
-    const NamedTake takes[] = {{{}, take}};
-    FileMaker maker(takes, {std::string{sent_track}});
-    for (const SentMessage& sent : take.sent()) maker.message({std::max(take.origin(), sent.at - earlier), sent.message});
-    return maker.bytes();
+    const NamedTake takes[] = {{{}, take, earlier}};
+    return sent_as_midi_file(takes);
 }
 
 std::vector<std::uint8_t> sent_as_midi_file(std::span<const NamedTake> takes)

@@ -1,5 +1,5 @@
-// What a person asks of takes: by commands, by keys, controllers and programs with the actions "take", "keep take" and "hear take", and by
-// sending a sequencer back to where it was, as in a cycle.
+// What a person asks of takes: by commands, by keys, controllers and programs with the actions "take", "keep take" and "hear take",
+// and by sending a sequencer back to where it was, as in a cycle.
 //   in       the inputs that the engine applied, in order
 //   thread   one at a time.  Real-time safe: yes.  Errors: none.
 #pragma once

@@ -235,17 +235,28 @@ TEST_CASE("threads: a sampler whose send sticks is given up, and its port opened
     studio.keeper.finish(milliseconds(2000));
 }
 
-TEST_CASE("threads: a note whose send was given up and that sounds all the same later does not hang, and the state is told anew")
+namespace
 {
-    Studio studio{settings_of({}, {"synth"})};
-    Silent ears;
-    FakeInput sampler{studio.world, "Synth:in", ears};
+
+// An output whose send of a note has been given up and hangs inside the MIDI system.
+void give_up_a_send(Studio& studio)
+{
     studio.keeper.start();
     REQUIRE(soon([&] { return studio.state(1) == "open" && studio.lines->outs[0].in_use.load(); }));
     studio.keeper.playing();
     block_the_port(*studio.world);
     studio.send(key_on);
     REQUIRE(soon([&] { return studio.keeper.abandon_stuck_senders() == 1; }));
+}
+
+} // namespace
+
+TEST_CASE("threads: a note whose send was given up and that sounds all the same later does not hang, and the state is told anew")
+{
+    Studio studio{settings_of({}, {"synth"})};
+    Silent ears;
+    FakeInput sampler{studio.world, "Synth:in", ears};
+    give_up_a_send(studio);
     const auto in_use = [&] { return studio.world->names(true).size() == 2 && studio.lines->outs[0].wants_state.load(); };
     REQUIRE(soon(in_use)); // a second port, beside the one that is stuck
     studio.lines->outs[0].wants_state.store(false);
@@ -269,12 +280,7 @@ TEST_CASE("threads: with a given-up send still inside the MIDI system the end is
     Studio studio{settings_of({}, {"synth"})};
     Silent ears;
     FakeInput sampler{studio.world, "Synth:in", ears};
-    studio.keeper.start();
-    REQUIRE(soon([&] { return studio.state(1) == "open" && studio.lines->outs[0].in_use.load(); }));
-    studio.keeper.playing();
-    block_the_port(*studio.world);
-    studio.send(key_on);
-    REQUIRE(soon([&] { return studio.keeper.abandon_stuck_senders() == 1; }));
+    give_up_a_send(studio);
     REQUIRE(soon([&] { return studio.world->names(true).size() == 2; }));
     CHECK_FALSE(studio.keeper.finish(milliseconds(2000)));
     studio.world->unblock();

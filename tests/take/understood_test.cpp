@@ -266,3 +266,14 @@ TEST_CASE("as understood, hindsight is no dearer than live on the same reading, 
     }
     CHECK(cheaper > 20);
 }
+
+TEST_CASE("a take keeps what was played and what was heard again, and nothing that hindsight found")
+{
+    Recorder take;
+    for (const Source source : {Source{0}, source_again, source_service, source_file, source_hindsight}) {
+        Input input = meter_input(at_ms(10), 3, 2);
+        input.source = source;
+        take.input(input);
+    }
+    CHECK(take.inputs().size() == 4);
+}
