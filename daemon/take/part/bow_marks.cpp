@@ -165,9 +165,12 @@ private:
             break;
         }
         if (sounds_short(i)) m.dot = true;
-        if (told.hooked && on_bow_of_before_[i]) m.dot = true;
+        if (told.hooked && on_bow_of_before_[i] && !turns_later(i)) m.dot = true;
         if (struck_harder(told.velocity) && bowed(i) && !segments_[i].grace) m.accent = true;
     }
+
+    // It is so long that the bow changes under it: no dot stands there.
+    bool turns_later(std::size_t i) const { return i + 1 < segments_.size() && turned(i + 1) && !attack(i + 1); }
 
     // A separate note that was let go early, whatever it was read as.
     bool sounds_short(std::size_t i) const
