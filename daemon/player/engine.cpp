@@ -218,6 +218,7 @@ void Engine::apply_waiting_bypass(Time at, Sink& sink) noexcept
 void Engine::raw_key_down(const Gesture& g, Sink& sink) noexcept
 {
     raw_key_up(g, sink);
+    phrase_.key_up(g.pitch, g.at); // held from before the arm stepped out, and struck again: its release is the new one's
     if (!raw_.push_back({g.pitch, g.source})) {
         warn(Warning::too_many_notes, g.at, 0, g.note, sink);
         return;

@@ -175,3 +175,35 @@ TEST_CASE("whatever is played among desks: every note that begins ends, on the d
         }
     }
 }
+
+TEST_CASE("a key that two hands hold, one of them from before the arm stepped out, does not come back when both are up")
+{
+    for (const int desks : {1, 2}) {
+        CAPTURE(desks);
+        Scene s{shared(desks)};
+        s.hands.command(0, Command::select_technique, static_cast<std::uint8_t>(Technique::spiccato));
+        s.hands.down(50, 57);
+        s.hands.down(140, 61);
+        s.hands.up(200, 61); // 57 is silent, and down
+        s.hands.command(300, Command::bypass_on);
+        s.hands.down(800, 57); // another hand
+        s.hands.up(820, 57);
+        s.hands.up(850, 57);
+        s.hands.command(900, Command::bypass_off);
+        s.hands.command(900, Command::select_technique, static_cast<std::uint8_t>(Technique::legato));
+        s.hands.down(1'000, 69);
+        s.hands.down(1'100, 71);
+        s.hands.up(1'200, 69);
+        s.hands.up(1'250, 71);
+        s.hands.until(5'000);
+        std::map<int, int> sounding;
+        for (const Sent& sent : s.memory.sent) {
+            if (sent.message.first().get() <= technique_count) continue; // switches
+            sounding[sent.message.first().get()] += sent.message.is_note_on() - sent.message.is_note_off();
+        }
+        for (const auto& [key, count] : sounding) CHECK(count <= 0);
+        Snapshot now;
+        s.player.read(now);
+        CHECK(!now.sounding);
+    }
+}

@@ -86,7 +86,8 @@ class Soak:
         with open(self.studio.config, encoding="utf-8") as file:
             text = file.read()
         with open(self.studio.config, "w", encoding="utf-8") as file:
-            file.write(text.replace("[take]\n", "[take]\nkeep_at_most = 20\n"))
+            # A take is in memory until it ends: it ends in most of the pauses, so that what grows is not the take.
+            file.write(text.replace("[take]\n", "[take]\nkeep_at_most = 20\nsilence_s = 1\n"))
         self.jack, self.probe, self.service = Jack(), None, None
         self.sent = self.heard = self.hanging = self.phrases = self.restarts = 0
         self.memory = []
@@ -173,6 +174,8 @@ class Soak:
             restart_at = began + 60 * self.options.restart_every
             while time.monotonic() - began < 60 * self.options.minutes:
                 self.dice.choice([self.separate_notes, self.anything])()
+                if self.dice.random() < 0.3:
+                    time.sleep(1.5)  # the take ends
                 self.memory.append(((time.monotonic() - began) / 3600, own_memory_kb(self.service.process.pid)))
                 if time.monotonic() >= restart_at:
                     self.restart_server()
